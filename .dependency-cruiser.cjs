@@ -84,13 +84,6 @@ module.exports = {
       from: {},
       to: { circular: true, viaOnly: { dependencyTypesNot: ['type-only'] } },
     },
-    {
-      name: 'no-buckets',
-      severity: 'error',
-      comment: 'A folder or file called utils, helpers, common, misc or manager attracts everything. Name what is inside.',
-      from: {},
-      to: { path: '^src/(.*/)?(utils?|helpers?|common|misc|[A-Za-z]*[Mm]anager)(/|\\.ts$)' },
-    },
   ],
   options: {
     doNotFollow: { path: 'node_modules' },

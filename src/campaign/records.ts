@@ -1,0 +1,124 @@
+import type { Grade } from '../grade/Grade.ts';
+import type { PhotonRate } from '../grade/PhotonRate.ts';
+import type { Mat3 } from '../maths/mat3.ts';
+import type { Vec3 } from '../maths/vec3.ts';
+import type { Attribution } from '../place/Attribution.ts';
+import type { Conditions } from '../recording/FlightDescription.ts';
+import type { Suspicion } from '../sighting/Sighting.ts';
+
+/** Geodetic WGS 84: longitude and latitude in degrees, ellipsoidal height in metres (the order of GeoJSON). */
+export type Llh = readonly [lonDeg: number, latDeg: number, heightM: number];
+
+/** What a derived row was made from. Rows with equal provenance and equal code are equal to the byte. */
+export interface Provenance {
+  readonly software: string;
+  readonly registrationHash: string;
+  readonly rigHash: string;
+  readonly lineHash: string;
+  readonly flightHash: string;
+  readonly parametersHash: string;
+}
+
+export interface FlightRecord {
+  readonly name: string;
+  readonly startUtc: string;
+  readonly endUtc: string;
+  readonly rigId: string;
+  readonly conditions: Conditions;
+  readonly uvFrames: number;
+  readonly colourFrames: number;
+  readonly photonEvents: number;
+  /** Frames left out of the count, by reason. */
+  readonly leftOut: Readonly<Record<string, number>>;
+  readonly trackLlh: readonly Llh[];
+  readonly falseAlarmsPerHourAsked: number;
+  readonly quality: Readonly<Record<string, string | number>>;
+  readonly provenance: Provenance;
+}
+
+/** One sighting as kept: with its flight, its own strength, and the discharge it was placed in (null = suspect or unplaced). */
+export interface SightingRecord {
+  readonly id: string;
+  readonly flight: string;
+  readonly dischargeId: string | null;
+  readonly fromUtc: string;
+  readonly toUtc: string;
+  readonly framesInView: number;
+  readonly events: number;
+  readonly logLikelihoodRatio: number;
+  readonly falseAlarmsPerHour: number;
+  readonly suspicions: readonly Suspicion[];
+  readonly seedLlh: Llh;
+  readonly note: string;
+}
+
+export interface DischargeRecord {
+  readonly id: string;
+  readonly positionLlh: Llh;
+  readonly positionEnuM: Vec3;
+  readonly covarianceEnuM2: Mat3;
+  readonly systematicCovarianceEnuM2: Mat3;
+  readonly rays: number;
+  readonly passes: number;
+  readonly normalisedRms: number;
+  readonly nearestRangeM: number;
+  readonly crossingDeg: number;
+  readonly heldByLine: boolean;
+  readonly rate: PhotonRate;
+  readonly attribution: Attribution;
+}
+
+/** A discharge on a component, graded. `id` is the discharge's. */
+export interface FindingRecord {
+  readonly id: string;
+  readonly componentId: string | null;
+  readonly componentProbability: number;
+  readonly grade: Grade;
+  /** The reviewer's word, where there is one. */
+  readonly decision: 'open' | 'confirmed' | 'rejected';
+  readonly comment: string;
+}
+
+/** One pair of pictures that shows a finding. */
+export interface EvidenceRecord {
+  readonly findingId: string;
+  readonly flight: string;
+  readonly utc: string;
+  readonly colourFrame: number;
+  readonly rangeM: number;
+  /** Crop of the colour image, JPEG, with the pixel of its top left corner in the full image. */
+  readonly colourJpeg: Uint8Array;
+  readonly cropLeftPx: number;
+  readonly cropTopPx: number;
+  readonly cropWidthPx: number;
+  readonly cropHeightPx: number;
+  /** Photon events laid over the colour image at the range of the discharge: u, v in full-image colour px, by turns. */
+  readonly eventsColourPx: readonly number[];
+  /** Where the discharge itself falls, and one sigma of the overlay there. */
+  readonly dischargeColourPx: readonly [number, number];
+  readonly overlaySigmaPx: number;
+  /** Events accumulated from this time to that, seconds. */
+  readonly accumulatedS: number;
+  /** Position of the uv camera, and of the colour camera's axis, for the sketch. */
+  readonly cameraLlh: Llh;
+  readonly viewAzimuthDeg: number;
+  readonly viewElevationDeg: number;
+}
+
+/** What was seen of one component: "clear" always names the weakest discharge that would have been found. */
+export interface CoverageRecord {
+  readonly componentId: string;
+  readonly state: 'finding' | 'clear' | 'not seen';
+  readonly framesInView: number;
+  readonly nearestRangeM: number | null;
+  /** Photons per second at the source that would have been found with 95 %; null where not seen. */
+  readonly limitHz: number | null;
+}
+
+export interface ReviewEntry {
+  readonly findingId: string;
+  readonly atUtc: string;
+  readonly who: string;
+  readonly what: 'confirmed' | 'rejected' | 'reopened' | 'comment' | 'component';
+  readonly value: string;
+}
