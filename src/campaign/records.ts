@@ -1,3 +1,4 @@
+import type { Llh } from '../earth/Llh.ts';
 import type { Grade } from '../grade/Grade.ts';
 import type { PhotonRate } from '../grade/PhotonRate.ts';
 import type { Mat3 } from '../maths/mat3.ts';
@@ -6,8 +7,7 @@ import type { Attribution } from '../place/Attribution.ts';
 import type { Conditions } from '../recording/FlightDescription.ts';
 import type { Suspicion } from '../sighting/Sighting.ts';
 
-/** Geodetic WGS 84: longitude and latitude in degrees, ellipsoidal height in metres (the order of GeoJSON). */
-export type Llh = readonly [lonDeg: number, latDeg: number, heightM: number];
+export type { Llh };
 
 /** What a derived row was made from. Rows with equal provenance and equal code are equal to the byte. */
 export interface Provenance {
