@@ -97,6 +97,8 @@ export interface EvidenceRecord {
   /** Where the discharge itself falls, and one sigma of the overlay there. */
   readonly dischargeColourPx: readonly [number, number];
   readonly overlaySigmaPx: number;
+  /** Pixels per radian of the colour camera at the discharge, for a scale bar; missing where it was not recorded. */
+  readonly colourFocalPx?: number;
   /** Events accumulated from this time to that, seconds. */
   readonly accumulatedS: number;
   /** Position of the uv camera, and of the colour camera's axis, for the sketch. */
