@@ -20,6 +20,7 @@ export const rigDescription = z.strictObject({
       ...camera,
       bitDepth: z.union([z.literal(8), z.literal(16)]),
       spotSigmaPx: positive,
+      blurSigmaPx: positive,
       saturationLevel: positive,
       gainCurve: z.array(z.strictObject({ gain: z.number(), meanChargeDn: positive })).min(1),
       apertureMm: positive,

@@ -5,8 +5,19 @@ export const positive = z.number().positive();
 export const vec3 = z.tuple([z.number(), z.number(), z.number()]);
 export const name = z.string().min(1).max(200);
 
+const UTC_INSTANT = 'a UTC instant such as 2026-05-12T06:30:00Z';
+
+/** Date.parse reads 30 February as 2 March; an instant that exists gives its own day back. */
+function isOnTheCalendar(utc: string): boolean {
+  const ms = Date.parse(utc);
+  return Number.isFinite(ms) && new Date(ms).toISOString().startsWith(utc.slice(0, 19));
+}
+
 export const epoch = z.strictObject({
-  utc: z.string().regex(/^\d{4}-\d{2}-\d{2}T\d{2}:\d{2}:\d{2}(\.\d+)?Z$/, 'a UTC instant such as 2026-05-12T06:30:00Z'),
+  utc: z
+    .string()
+    .regex(/^\d{4}-\d{2}-\d{2}T\d{2}:\d{2}:\d{2}(\.\d+)?Z$/, UTC_INSTANT)
+    .refine(isOnTheCalendar, UTC_INSTANT),
   scale: z.enum(['UTC', 'TAI', 'GPS']),
 });
 export type Epoch = z.infer<typeof epoch>;

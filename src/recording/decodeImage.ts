@@ -1,0 +1,116 @@
+import { readFile } from 'node:fs/promises';
+import sharp from 'sharp';
+import type { ColourFrame, GreyFrame } from '../camera/GreyFrame.ts';
+import { InputError } from '../input/InputError.ts';
+import { unreadable } from './unreadable.ts';
+
+// One frame at a time in each thread of the pool; frames are decoded ahead by the readers, so operations inside one image gain nothing.
+sharp.concurrency(1);
+sharp.cache(false);
+
+interface Expected {
+  readonly encoding: string;
+  readonly widthPx: number;
+  readonly heightPx: number;
+  readonly bitDepth: number;
+}
+
+/**
+ * Decodes one grey image file, 8 or 16 bit, value by value as stored (no colour management).
+ * @throws InputError where it is missing, of another format, size or depth, not grey, or cut off
+ */
+export async function decodeGreyImage(file: string, expected: Expected): Promise<GreyFrame> {
+  const bytes = await readImage(file);
+  return refuseBroken(file, async () => {
+    await checkHeader(bytes, file, expected, [1]);
+    const image = sharp(bytes, { ignoreIcc: true, failOn: 'warning' });
+    // Without naming the colour space on the way out, 16 bit grey comes back as 8 bit colour.
+    const pixels =
+      expected.bitDepth === 16
+        ? await image.toColourspace('grey16').raw({ depth: 'ushort' }).toBuffer()
+        : await image.toColourspace('b-w').raw().toBuffer();
+    const { widthPx, heightPx } = expected;
+    const count = widthPx * heightPx;
+    if (pixels.byteLength !== (count * expected.bitDepth) / 8) {
+      throw new Error(`decoding ${file} gave ${pixels.byteLength} bytes for ${count} pixels`);
+    }
+    if (expected.bitDepth === 8)
+      return { widthPx, heightPx, data: new Uint8Array(pixels.buffer, pixels.byteOffset, count) };
+    const data = new Uint16Array(count);
+    new Uint8Array(data.buffer).set(pixels);
+    return { widthPx, heightPx, data };
+  });
+}
+
+/**
+ * Decodes one colour image file (8 bit; a grey one gives equal R, G, B).
+ * @throws InputError as `decodeGreyImage`
+ */
+export async function decodeColourImage(file: string, expected: Expected): Promise<ColourFrame> {
+  const bytes = await readImage(file);
+  return refuseBroken(file, async () => {
+    await checkHeader(bytes, file, expected, [1, 3]);
+    const image = sharp(bytes, { ignoreIcc: true, failOn: 'warning' });
+    const pixels = await image.toColourspace('srgb').raw().toBuffer();
+    const { widthPx, heightPx } = expected;
+    if (pixels.byteLength !== 3 * widthPx * heightPx) {
+      throw new Error(`decoding ${file} gave ${pixels.byteLength} bytes for ${widthPx * heightPx} pixels`);
+    }
+    return { widthPx, heightPx, data: new Uint8Array(pixels.buffer, pixels.byteOffset, pixels.byteLength) };
+  });
+}
+
+async function readImage(file: string): Promise<Buffer> {
+  try {
+    return await readFile(file);
+  } catch (error) {
+    throw new InputError({
+      file,
+      found: unreadable(error),
+      expected: 'an image of the stream',
+      todo: 'Copy the recording again.',
+    });
+  }
+}
+
+/** The decoder's own words for a broken file become an InputError; our own mistakes stay what they are. */
+async function refuseBroken<T>(file: string, decode: () => Promise<T>): Promise<T> {
+  try {
+    return await decode();
+  } catch (error) {
+    if (error instanceof InputError || (error as Error).message.startsWith('decoding ')) throw error;
+    throw new InputError({
+      file,
+      found: `a broken image (${(error as Error).message.split('\n')[0].trim()})`,
+      expected: 'a whole image',
+      todo: 'The file is cut off or damaged; copy it again, or leave its row out of the index so that it counts as lost.',
+    });
+  }
+}
+
+async function checkHeader(
+  bytes: Buffer,
+  file: string,
+  expected: Expected,
+  channels: readonly number[],
+): Promise<void> {
+  const seen = await sharp(bytes).metadata();
+  const depth = seen.depth === 'uchar' ? 8 : seen.depth === 'ushort' ? 16 : seen.depth;
+  const refuse = (field: string, found: string, wanted: string): never => {
+    throw new InputError({
+      file,
+      field,
+      found,
+      expected: wanted,
+      todo: "Correct the stream's description, or export the frames as it says.",
+    });
+  };
+  if (seen.format !== expected.encoding) refuse('encoding', String(seen.format), expected.encoding);
+  if (seen.width !== expected.widthPx || seen.height !== expected.heightPx) {
+    refuse('image size', `${seen.width} x ${seen.height} px`, `${expected.widthPx} x ${expected.heightPx} px`);
+  }
+  if (depth !== expected.bitDepth) refuse('bit depth', `${depth} bit`, `${expected.bitDepth} bit`);
+  if (!channels.includes(seen.channels)) {
+    refuse('channels', `${seen.channels} (${seen.space})`, channels.length === 1 ? '1 (grey)' : '1 (grey) or 3 (RGB)');
+  }
+}
