@@ -32,6 +32,9 @@ export interface LineComponent {
   readonly structureIds: readonly string[];
   readonly circuit: string;
   readonly phase: string;
+  /** Which side of the structure, in the owner's words ("left", "towards the higher number"), where it is told. */
+  readonly side?: string;
+  /** For an insulator string from the cross-arm down; for a conductor from its first structure to its second. */
   readonly axisEnuM: readonly Vec3[];
   readonly radiusM: number;
   readonly sigmaM: number;

@@ -1,0 +1,73 @@
+import { z } from 'zod';
+
+const id = z.string().min(1).max(200);
+const word = z.string().max(200);
+const positive = z.number().positive();
+
+/** Longitude, latitude, ellipsoidal height: the order of GeoJSON. */
+const llh = z.tuple([
+  z.number().min(-180, 'a longitude first, -180 to 180 degrees').max(180, 'a longitude first, -180 to 180 degrees'),
+  z.number().min(-90, 'a latitude second, -90 to 90 degrees').max(90, 'a latitude second, -90 to 90 degrees'),
+  z.number().min(-1000, 'a height in metres, -1000 to 9500').max(9500, 'a height in metres, -1000 to 9500'),
+]);
+
+const bundle = z.strictObject({
+  count: z.int().min(1).max(16),
+  spacingM: z.number().min(0).max(2),
+  radiusM: positive.max(0.2),
+});
+
+/** `line.json`. Fields: docs/formats.md, "Line model". */
+export const lineFile = z.strictObject({
+  format: z.literal('corposant-line'),
+  version: z.literal(1),
+  name: id,
+  owner: word,
+  /** Line to line, rms. */
+  voltageKv: positive.max(2000, 'a voltage in kV, not V'),
+  structures: z
+    .array(
+      z.strictObject({
+        id,
+        kind: z.enum(['suspension', 'tension']),
+        positionLlh: llh,
+        sigmaM: positive,
+        heightM: positive.max(400),
+      }),
+    )
+    .min(1),
+  components: z.array(
+    z.strictObject({
+      id,
+      kind: z.enum(['insulator string', 'clamp', 'ring', 'joint', 'spacer', 'damper']),
+      structureId: id.optional(),
+      /** Conductor it sits on, or the ids of the two structures of its span joined by "-". */
+      spanId: id.optional(),
+      circuit: word,
+      phase: word,
+      side: word.optional(),
+      startLlh: llh,
+      endLlh: llh,
+      sigmaM: positive,
+      discs: z.int().min(0).max(200).optional(),
+      radiusM: positive.max(5).optional(),
+    }),
+  ),
+  conductors: z.array(
+    z.strictObject({
+      id,
+      kind: z.enum(['phase', 'earth']),
+      fromStructureId: id,
+      toStructureId: id,
+      circuit: word,
+      phase: word,
+      startLlh: llh,
+      endLlh: llh,
+      /** Below the middle of the straight line between the ends. */
+      sagM: z.number().min(0, 'a sag of 0 or more, measured downwards'),
+      sagSigmaM: positive,
+      bundle,
+    }),
+  ),
+});
+export type LineFile = z.infer<typeof lineFile>;
