@@ -1,0 +1,200 @@
+/** A spot fitted to the signal of one frame. */
+export interface FittedSpot {
+  readonly xPx: number;
+  readonly yPx: number;
+  /** Summed signal, DN. */
+  readonly charge: number;
+  /** Standard deviation of the centre, mean of both axes, px. */
+  readonly sigmaPx: number;
+}
+
+/** Signal above dark around one or more spots: pixel by pixel, any shape. */
+export interface SpotWindow {
+  readonly count: number;
+  readonly x: Float64Array;
+  readonly y: Float64Array;
+  readonly signal: Float64Array;
+  /** Variance of the signal without light, DN². */
+  readonly variance: Float64Array;
+}
+
+export interface SpotFit {
+  readonly spots: FittedSpot[];
+  readonly chiSquare: number;
+  /** Whitened residual of each pixel of the window. */
+  readonly residual: Float64Array;
+}
+
+/** Share of the model's own value that real spots differ from a Gaussian by; keeps bright spots from being split for it. */
+const SHAPE_ERROR = 0.04;
+
+/**
+ * Maximum likelihood fit of k spots of known size, position and charge free, to Gaussian noise of known variance
+ * (Gauss-Newton, weights from the dark noise and the model's own uncertainty of shape). The pixel's width is taken into
+ * account by adding 1/12 to the squared radius, right to 1e-3 of the peak for sigma >= 1 px.
+ * @returns null where the normal equations are singular or a spot leaves the window
+ */
+export function fitSpots(
+  window: SpotWindow,
+  starts: readonly { xPx: number; yPx: number }[],
+  spotSigmaPx: number,
+): SpotFit | null {
+  const k = starts.length;
+  const m = 3 * k;
+  const s2 = spotSigmaPx * spotSigmaPx + 1 / 12;
+  const norm = 1 / (2 * Math.PI * s2);
+  const p = new Float64Array(m);
+  const n = window.count;
+  const weight = new Float64Array(n);
+  for (let i = 0; i < n; i++) weight[i] = 1 / window.variance[i];
+  for (let a = 0; a < k; a++) {
+    p[3 * a] = starts[a].xPx;
+    p[3 * a + 1] = starts[a].yPx;
+  }
+  const normal = new Float64Array(m * m);
+  const gradient = new Float64Array(m);
+  const row = new Float64Array(m);
+  const residual = new Float64Array(n);
+  const model = new Float64Array(n);
+
+  // The charges enter linearly: with positions held, one linear solve starts them right.
+  if (!solveCharges(window, p, k, s2, norm, weight)) return null;
+  let chiSquare = 0;
+  for (let round = 0; round < 12; round++) {
+    normal.fill(0);
+    gradient.fill(0);
+    chiSquare = 0;
+    for (let i = 0; i < n; i++) {
+      let value = 0;
+      for (let a = 0; a < k; a++) {
+        const dx = window.x[i] - p[3 * a];
+        const dy = window.y[i] - p[3 * a + 1];
+        const g = norm * Math.exp(-(dx * dx + dy * dy) / (2 * s2));
+        const q = p[3 * a + 2];
+        value += q * g;
+        row[3 * a] = (q * g * dx) / s2;
+        row[3 * a + 1] = (q * g * dy) / s2;
+        row[3 * a + 2] = g;
+      }
+      model[i] = value;
+      const shape = SHAPE_ERROR * value;
+      const w = 1 / (window.variance[i] + shape * shape);
+      weight[i] = w;
+      const r = window.signal[i] - value;
+      residual[i] = r * Math.sqrt(w);
+      chiSquare += r * r * w;
+      for (let a = 0; a < m; a++) {
+        const wa = row[a] * w;
+        gradient[a] += wa * r;
+        for (let b = a; b < m; b++) normal[a * m + b] += wa * row[b];
+      }
+    }
+    const step = solveUpper(normal, gradient, m);
+    if (!step) return null;
+    let largest = 0;
+    for (let a = 0; a < k; a++) {
+      // A step longer than a sigma leaves the region where the linear model holds.
+      const size = Math.hypot(step[3 * a], step[3 * a + 1]);
+      const shorten = size > spotSigmaPx ? spotSigmaPx / size : 1;
+      p[3 * a] += step[3 * a] * shorten;
+      p[3 * a + 1] += step[3 * a + 1] * shorten;
+      p[3 * a + 2] = Math.max(1e-3, p[3 * a + 2] + step[3 * a + 2]);
+      largest = Math.max(largest, size * shorten);
+    }
+    if (largest < 1e-4) break;
+  }
+  const spots: FittedSpot[] = [];
+  for (let a = 0; a < k; a++) {
+    const xPx = p[3 * a];
+    const yPx = p[3 * a + 1];
+    if (Math.hypot(xPx - starts[a].xPx, yPx - starts[a].yPx) > 3 * spotSigmaPx + 1) return null;
+    const cx = inverseDiagonal(normal, m, 3 * a);
+    const cy = inverseDiagonal(normal, m, 3 * a + 1);
+    if (!(cx > 0) || !(cy > 0)) return null;
+    spots.push({ xPx, yPx, charge: p[3 * a + 2], sigmaPx: Math.sqrt((cx + cy) / 2) });
+  }
+  return { spots, chiSquare, residual };
+}
+
+/** chi² of a single spot of another radius at the best charge, centre given: what tells a lone pixel from a spot. */
+export function chiSquareOfRadius(window: SpotWindow, xPx: number, yPx: number, sigmaPx: number): number {
+  const s2 = sigmaPx * sigmaPx + 1 / 12;
+  let gg = 0;
+  let gs = 0;
+  let ss = 0;
+  for (let i = 0; i < window.count; i++) {
+    const dx = window.x[i] - xPx;
+    const dy = window.y[i] - yPx;
+    const g = Math.exp(-(dx * dx + dy * dy) / (2 * s2));
+    const w = 1 / window.variance[i];
+    gg += w * g * g;
+    gs += w * g * window.signal[i];
+    ss += w * window.signal[i] * window.signal[i];
+  }
+  return ss - (gs * gs) / gg;
+}
+
+function solveCharges(
+  window: SpotWindow,
+  p: Float64Array,
+  k: number,
+  s2: number,
+  norm: number,
+  weight: Float64Array,
+): boolean {
+  const normal = new Float64Array(k * k);
+  const right = new Float64Array(k);
+  const g = new Float64Array(k);
+  for (let i = 0; i < window.count; i++) {
+    for (let a = 0; a < k; a++) {
+      const dx = window.x[i] - p[3 * a];
+      const dy = window.y[i] - p[3 * a + 1];
+      g[a] = norm * Math.exp(-(dx * dx + dy * dy) / (2 * s2));
+    }
+    for (let a = 0; a < k; a++) {
+      right[a] += g[a] * window.signal[i] * weight[i];
+      for (let b = a; b < k; b++) normal[a * k + b] += g[a] * g[b] * weight[i];
+    }
+  }
+  const charges = solveUpper(normal, right, k);
+  if (!charges) return false;
+  for (let a = 0; a < k; a++) p[3 * a + 2] = Math.max(1, charges[a]);
+  return true;
+}
+
+/** Cholesky factor of a symmetric matrix given by its upper triangle, or null where it is not positive definite. */
+function cholesky(upper: Float64Array, m: number): Float64Array | null {
+  const l = new Float64Array(m * m);
+  for (let a = 0; a < m; a++) {
+    for (let b = 0; b <= a; b++) {
+      let sum = upper[b * m + a];
+      for (let c = 0; c < b; c++) sum -= l[a * m + c] * l[b * m + c];
+      if (a === b) {
+        if (!(sum > 1e-12 * upper[a * m + a])) return null;
+        l[a * m + a] = Math.sqrt(sum);
+      } else l[a * m + b] = sum / l[b * m + b];
+    }
+  }
+  return l;
+}
+
+function solveUpper(upper: Float64Array, right: Float64Array, m: number): Float64Array | null {
+  const l = cholesky(upper, m);
+  if (!l) return null;
+  const x = Float64Array.from(right);
+  for (let a = 0; a < m; a++) {
+    for (let c = 0; c < a; c++) x[a] -= l[a * m + c] * x[c];
+    x[a] /= l[a * m + a];
+  }
+  for (let a = m - 1; a >= 0; a--) {
+    for (let c = a + 1; c < m; c++) x[a] -= l[c * m + a] * x[c];
+    x[a] /= l[a * m + a];
+  }
+  return x;
+}
+
+function inverseDiagonal(upper: Float64Array, m: number, index: number): number {
+  const right = new Float64Array(m);
+  right[index] = 1;
+  return solveUpper(upper, right, m)?.[index] ?? Number.NaN;
+}

@@ -1,0 +1,75 @@
+import type { FilterHits } from './spotFilter.ts';
+
+/** A connected region of hits (8 neighbours) and the local maxima of the filtered frame in it. */
+export interface HitRegion {
+  readonly pixels: Int32Array;
+  /** Pixels that no neighbour exceeds, strongest first. */
+  readonly peaks: Int32Array;
+}
+
+/** Groups hits into regions; works on the hits alone, in time proportional to their number. Keeps one map of the image. */
+export class HitRegions {
+  readonly #widthPx: number;
+  /** 1 + index of the hit at a pixel, 0 elsewhere; cleared after every frame. */
+  readonly #hitAt: Int32Array;
+
+  constructor(widthPx: number, heightPx: number) {
+    this.#widthPx = widthPx;
+    // One row of zeros above and below, and one pixel, so that neighbours need no bounds.
+    this.#hitAt = new Int32Array(widthPx * (heightPx + 2) + 2);
+  }
+
+  /** Regions in order of their first pixel. */
+  find(hits: FilterHits): HitRegion[] {
+    const { count, pixel, excess } = hits;
+    const w = this.#widthPx;
+    const hitAt = this.#hitAt;
+    const first = w + 1;
+    const parent = new Int32Array(count);
+    const rootOf = (i: number): number => {
+      while (parent[i] !== i) {
+        parent[i] = parent[parent[i]];
+        i = parent[i];
+      }
+      return i;
+    };
+    for (let i = 0; i < count; i++) {
+      parent[i] = i;
+      const p = pixel[i] + first;
+      hitAt[p] = i + 1;
+      for (const q of [p - 1, p - w - 1, p - w, p - w + 1]) {
+        if (hitAt[q] === 0) continue;
+        const a = rootOf(hitAt[q] - 1);
+        const b = rootOf(i);
+        if (a < b) parent[b] = a;
+        else parent[a] = b;
+      }
+    }
+    const members = new Map<number, number[]>();
+    for (let i = 0; i < count; i++) {
+      const root = rootOf(i);
+      const list = members.get(root);
+      if (list) list.push(i);
+      else members.set(root, [i]);
+    }
+    const regions: HitRegion[] = [];
+    for (const list of members.values()) {
+      const peaks = list.filter((i) => {
+        const p = pixel[i] + first;
+        for (const step of [-w - 1, -w, -w + 1, -1, 1, w - 1, w, w + 1]) {
+          const j = hitAt[p + step] - 1;
+          // Among equals the first counts, so that a plateau has one peak.
+          if (j >= 0 && (excess[j] > excess[i] || (excess[j] === excess[i] && j < i))) return false;
+        }
+        return true;
+      });
+      peaks.sort((a, b) => excess[b] - excess[a] || a - b);
+      regions.push({
+        pixels: Int32Array.from(list, (i) => pixel[i]),
+        peaks: Int32Array.from(peaks, (i) => pixel[i]),
+      });
+    }
+    for (let i = 0; i < count; i++) hitAt[pixel[i] + first] = 0;
+    return regions;
+  }
+}

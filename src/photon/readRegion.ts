@@ -1,0 +1,224 @@
+import type { DarkModel } from './DarkModel.ts';
+import { chiSquareOfRadius, fitSpots, type SpotFit, type SpotWindow } from './fitSpots.ts';
+import type { HitRegion } from './hitRegions.ts';
+import { EVENT_FLAGS } from './PhotonEvents.ts';
+import type { UvCamera } from './UvCamera.ts';
+
+/** An event as its own frame shows it, before the frames around have their say. */
+export interface EventShape {
+  readonly xPx: number;
+  readonly yPx: number;
+  readonly charge: number;
+  readonly sigmaPx: number;
+  flags: number;
+  /** The pixel that alone makes up this event, -1 where it has the shape of a spot. */
+  readonly lonePixel: number;
+  /** Longest side of the box around its region, px. */
+  readonly extentPx: number;
+  /** Radius within which its afterglow may lie, px. */
+  readonly radiusPx: number;
+}
+
+/** Beyond this many mean charges single spots can no longer be told apart, and the charge alone counts. */
+const SINGLE_SPOTS_UP_TO = 12;
+const MOST_SPOTS = 6;
+/** Gain in chi² that a further spot, with its three numbers, must bring (likelihood ratio e^12). */
+const WORTH_A_SPOT = 24;
+/** Gain in chi² by which a lone pixel must explain the signal better than a spot. */
+const LONE_PIXEL_MARGIN = 9;
+/** Standard deviation of a place that is only known to lie in one pixel. */
+const LONE_PIXEL_SIGMA_PX = Math.sqrt(1 / 12);
+
+/** The photon events in one region of hits. */
+export function readRegion(
+  region: HitRegion,
+  data: Uint8Array | Uint16Array,
+  dark: DarkModel,
+  levelDn: number,
+  camera: UvCamera,
+  meanCharge: number,
+): EventShape[] {
+  const w = camera.widthPx;
+  const h = camera.heightPx;
+  let [left, right, top, bottom] = [w, 0, h, 0];
+  let regionCharge = 0;
+  let saturated = 0;
+  for (const i of region.pixels) {
+    const x = i % w;
+    const y = (i - x) / w;
+    left = Math.min(left, x);
+    right = Math.max(right, x);
+    top = Math.min(top, y);
+    bottom = Math.max(bottom, y);
+    regionCharge += data[i] - dark.meanDn[i] - levelDn;
+    if (data[i] >= camera.saturationLevel) saturated++;
+  }
+  const extentPx = Math.max(right - left, bottom - top) + 1;
+  const common = saturated > 0 ? EVENT_FLAGS.saturated : 0;
+  const reachPx = Math.ceil(2.5 * camera.spotSigmaPx);
+  const peaks = region.peaks;
+  const asOne = regionCharge > SINGLE_SPOTS_UP_TO * meanCharge || saturated > 4;
+
+  if (!asOne) {
+    const starts = Array.from(peaks.subarray(0, MOST_SPOTS), (i) => ({ xPx: i % w, yPx: Math.floor(i / w) }));
+    const window = windowAround(starts, reachPx, data, dark, levelDn, w, h);
+    const single = fitSpots(window, starts.slice(0, 1), camera.spotSigmaPx);
+    const lone = single && lonePixelOf(window, single.spots[0], camera.spotSigmaPx, w);
+    if (lone) {
+      const flags = common | EVENT_FLAGS.hotPixel;
+      return [{ ...lone, sigmaPx: LONE_PIXEL_SIGMA_PX, flags, extentPx, radiusPx: camera.spotSigmaPx }];
+    }
+    const fit = fitAsManyAsNeeded(window, starts, camera.spotSigmaPx, single);
+    if (fit) {
+      const border = 1.5 * camera.spotSigmaPx;
+      return fit.spots.map((spot) => {
+        let flags = common;
+        if (spot.xPx < border || spot.yPx < border || spot.xPx > w - 1 - border || spot.yPx > h - 1 - border)
+          flags |= EVENT_FLAGS.atBorder;
+        if (fit.spots.length > 1) flags |= EVENT_FLAGS.split;
+        return { ...spot, flags, lonePixel: -1, extentPx, radiusPx: camera.spotSigmaPx };
+      });
+    }
+  }
+
+  // One event for the whole region: centroid and summed charge over the region and its rim.
+  const rim = windowAround(
+    Array.from(region.pixels, (i) => ({ xPx: i % w, yPx: Math.floor(i / w) })),
+    2,
+    data,
+    dark,
+    levelDn,
+    w,
+    h,
+  );
+  let [charge, sx, sy, noise] = [0, 0, 0, 0];
+  for (let k = 0; k < rim.count; k++) {
+    charge += rim.signal[k];
+    sx += rim.signal[k] * rim.x[k];
+    sy += rim.signal[k] * rim.y[k];
+    noise += rim.variance[k];
+  }
+  if (!(charge > 3 * Math.sqrt(noise))) return [];
+  const xPx = sx / charge;
+  const yPx = sy / charge;
+  let spread = 0;
+  for (let k = 0; k < rim.count; k++) spread += rim.signal[k] * ((rim.x[k] - xPx) ** 2 + (rim.y[k] - yPx) ** 2);
+  const radiusPx = Math.sqrt(Math.max(camera.spotSigmaPx ** 2, spread / charge / 2));
+  const photons = Math.max(1, charge / meanCharge);
+  let flags = common;
+  if (asOne) flags |= EVENT_FLAGS.extended;
+  if (left <= 2 || top <= 2 || right >= w - 3 || bottom >= h - 3) flags |= EVENT_FLAGS.atBorder;
+  return [{ xPx, yPx, charge, sigmaPx: radiusPx / Math.sqrt(photons), flags, lonePixel: -1, extentPx, radiusPx }];
+}
+
+/** Starts from the local maxima; adds a spot where the residual is worst for as long as that pays. */
+function fitAsManyAsNeeded(
+  window: SpotWindow,
+  starts: readonly { xPx: number; yPx: number }[],
+  spotSigmaPx: number,
+  single: SpotFit | null,
+): SpotFit | null {
+  // The strongest peak alone first: the others may be noise on its flank.
+  let best = single;
+  for (let k = 2; k <= MOST_SPOTS; k++) {
+    if (best && best.chiSquare < window.count + 3 * Math.sqrt(2 * window.count) && k > starts.length) break;
+    const tries = [starts.slice(0, k)];
+    if (best) tries.push([...best.spots, worstPlace(window, best, spotSigmaPx)]);
+    let better: SpotFit | null = null;
+    for (const places of tries) {
+      if (places.length !== k) continue;
+      const fit = fitSpots(window, places, spotSigmaPx);
+      if (fit && apart(fit, spotSigmaPx) && (!better || fit.chiSquare < better.chiSquare)) better = fit;
+    }
+    if (!better || (best && best.chiSquare - better.chiSquare < WORTH_A_SPOT)) break;
+    best = better;
+  }
+  return best;
+}
+
+/** Spots nearer than 0.7 sigma, or of hardly any charge, are no longer two. */
+function apart(fit: SpotFit, spotSigmaPx: number): boolean {
+  const { spots } = fit;
+  const most = Math.max(...spots.map((spot) => spot.charge));
+  for (let a = 0; a < spots.length; a++) {
+    if (spots[a].charge < 0.05 * most) return false;
+    for (let b = 0; b < a; b++)
+      if (Math.hypot(spots[a].xPx - spots[b].xPx, spots[a].yPx - spots[b].yPx) < 0.7 * spotSigmaPx) return false;
+  }
+  return true;
+}
+
+/** Where a further spot would take up most of the residual: the largest smoothed residual. */
+function worstPlace(window: SpotWindow, fit: SpotFit, spotSigmaPx: number): { xPx: number; yPx: number } {
+  let most = Number.NEGATIVE_INFINITY;
+  let place = { xPx: window.x[0], yPx: window.y[0] };
+  const s2 = 2 * spotSigmaPx * spotSigmaPx;
+  for (let i = 0; i < window.count; i++) {
+    let sum = 0;
+    for (let j = 0; j < window.count; j++) {
+      const d2 = (window.x[i] - window.x[j]) ** 2 + (window.y[i] - window.y[j]) ** 2;
+      sum += fit.residual[j] * Math.exp(-d2 / s2);
+    }
+    if (sum > most) {
+      most = sum;
+      place = { xPx: window.x[i], yPx: window.y[i] };
+    }
+  }
+  return place;
+}
+
+/** The pixel that explains the signal better alone than a spot does, or null. */
+function lonePixelOf(
+  window: SpotWindow,
+  spot: { xPx: number; yPx: number },
+  spotSigmaPx: number,
+  w: number,
+): { xPx: number; yPx: number; charge: number; lonePixel: number } | null {
+  let most = -1;
+  let pixel = -1;
+  let [px, py] = [0, 0];
+  for (let i = 0; i < window.count; i++) {
+    if (window.signal[i] > most) {
+      most = window.signal[i];
+      px = window.x[i];
+      py = window.y[i];
+      pixel = py * w + px;
+    }
+  }
+  const asSpot = chiSquareOfRadius(window, spot.xPx, spot.yPx, spotSigmaPx);
+  const asPixel = chiSquareOfRadius(window, px, py, 0);
+  return asPixel < asSpot - LONE_PIXEL_MARGIN ? { xPx: px, yPx: py, charge: most, lonePixel: pixel } : null;
+}
+
+/** All pixels within `reachPx` (a square) of the given places, each once, in order of pixel. */
+function windowAround(
+  places: readonly { xPx: number; yPx: number }[],
+  reachPx: number,
+  data: Uint8Array | Uint16Array,
+  dark: DarkModel,
+  levelDn: number,
+  w: number,
+  h: number,
+): SpotWindow {
+  const pixels = new Set<number>();
+  for (const { xPx, yPx } of places)
+    for (let y = Math.max(0, yPx - reachPx); y <= Math.min(h - 1, yPx + reachPx); y++)
+      for (let x = Math.max(0, xPx - reachPx); x <= Math.min(w - 1, xPx + reachPx); x++) pixels.add(y * w + x);
+  const sorted = places.length > 1 ? Int32Array.from(pixels).sort() : Int32Array.from(pixels);
+  const count = sorted.length;
+  const window = {
+    count,
+    x: new Float64Array(count),
+    y: new Float64Array(count),
+    signal: new Float64Array(count),
+    variance: new Float64Array(count),
+  };
+  for (let k = 0; k < count; k++) {
+    const i = sorted[k];
+    window.x[k] = i % w;
+    window.y[k] = Math.floor(i / w);
+    window.signal[k] = data[i] - dark.meanDn[i] - levelDn;
+    window.variance[k] = dark.noiseDn[i] * dark.noiseDn[i];
+  }
+  return window;
+}
