@@ -19,6 +19,8 @@ export type Placement =
       readonly crossingDeg: number;
       /** Whether the line model had to supply what the rays did not determine. */
       readonly heldByLine: boolean;
+      /** Where it is held: what the rays alone say, so that the line model is not counted twice when components are weighed. */
+      readonly withoutLine?: { readonly positionEnuM: Vec3; readonly covarianceEnuM2: Mat3 };
     }
   | {
       readonly kind: 'refused';

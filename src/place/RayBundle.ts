@@ -1,0 +1,139 @@
+import { add, cross, dot, norm, scale, subtract, unit, type Vec3 } from '../maths/vec3.ts';
+import type { EventRays, FramePoses } from '../sighting/EventRays.ts';
+import type { Sighting } from '../sighting/Sighting.ts';
+import { type FrameMotion, frameMotion, rowOfFrame } from './frameMotion.ts';
+
+/** One ray as an observation: the point's offset from it, in two directions across, each with its own sigma. */
+export interface ObservedRay {
+  readonly originEnuM: Vec3;
+  readonly directionEnu: Vec3;
+  /** Across the ray, along the smear of a point at rest; with `acrossEnu` and the ray a right-handed triad. */
+  readonly smearEnu: Vec3;
+  readonly acrossEnu: Vec3;
+  readonly sigmaSmearRad: number;
+  readonly sigmaAcrossRad: number;
+  /** Probability that the event is of this source. */
+  readonly membership: number;
+  readonly motion: FrameMotion;
+}
+
+/** The rays of one sighting, ready for placing. */
+export interface RayBundle {
+  readonly rays: readonly ObservedRay[];
+  /** Middle of the sighting, for the correlation between passes. */
+  readonly tNs: number;
+}
+
+/**
+ * Whitens a sighting's rays. A photon may come at any instant of the exposure, while the ray is drawn with the pose of
+ * its middle: across the smear the ray is good to its own sigma, along it a uniform spread over the smear's length L
+ * is added, variance L²/12.
+ * @param aboutEnuM where the source is roughly: the smear's length depends on the range
+ */
+export function bundleRays(sighting: Sighting, rays: EventRays, poses: FramePoses, aboutEnuM: Vec3): RayBundle {
+  const rowOf = rowOfFrame(poses);
+  const motions = new Map<number, FrameMotion>();
+  const observed: ObservedRay[] = [];
+  for (let i = 0; i < sighting.rays.length; i++) {
+    const membership = sighting.membership[i];
+    if (!(membership > 0)) continue;
+    const ray = sighting.rays[i];
+    const row = rowOf(rays.frame[ray]);
+    let motion = motions.get(row);
+    if (!motion) {
+      motion = frameMotion(poses, row);
+      motions.set(row, motion);
+    }
+    const vector = (data: Float64Array): Vec3 => [data[3 * ray], data[3 * ray + 1], data[3 * ray + 2]];
+    const directionEnu = vector(rays.directionEnu);
+    const originEnuM = vector(rays.originEnuM);
+    const rangeM = norm(subtract(aboutEnuM, originEnuM));
+    // How a fixed point runs over the image, turned back by the pose of the middle: by the camera's own move, and by
+    // its turn, against which the scene turns.
+    const drift = subtract(
+      scale(motion.velocityEnuMps, -1 / Math.max(rangeM, 0.1)),
+      cross(motion.turnEnuRadps, directionEnu),
+    );
+    const acrossRay = subtract(drift, scale(directionEnu, dot(drift, directionEnu)));
+    const smearRad = norm(acrossRay) * motion.exposureS;
+    const smearEnu = smearRad > 1e-9 ? unit(acrossRay) : anyAcross(directionEnu);
+    const sigma = rays.sigmaRad[ray];
+    observed.push({
+      originEnuM,
+      directionEnu,
+      smearEnu,
+      acrossEnu: cross(directionEnu, smearEnu),
+      sigmaSmearRad: Math.sqrt(sigma * sigma + (smearRad * smearRad) / 12),
+      sigmaAcrossRad: sigma,
+      membership,
+      motion,
+    });
+  }
+  return { rays: observed, tNs: (sighting.fromNs + sighting.toNs) / 2 };
+}
+
+function anyAcross(direction: Vec3): Vec3 {
+  const [x, y, z] = direction.map(Math.abs) as [number, number, number];
+  const axis: Vec3 = x <= y && x <= z ? [1, 0, 0] : y <= z ? [0, 1, 0] : [0, 0, 1];
+  return unit(cross(direction, axis));
+}
+
+/**
+ * Writes the two whitened residuals of each ray at a point, and their derivatives by it, from row `firstRow` on.
+ * @returns false where the point is not in front of a camera (nearer than 0.1 m)
+ */
+export function residualsInto(
+  residuals: Float64Array,
+  jacobian: Float64Array | null,
+  columns: number,
+  firstRow: number,
+  bundle: RayBundle,
+  pointEnuM: Vec3,
+): boolean {
+  let row = firstRow;
+  for (const ray of bundle.rays) {
+    const v = subtract(pointEnuM, ray.originEnuM);
+    const depth = dot(v, ray.directionEnu);
+    if (!(depth > 0.1)) return false;
+    const k = Math.sqrt(ray.membership);
+    for (const [axis, sigma] of [
+      [ray.smearEnu, ray.sigmaSmearRad],
+      [ray.acrossEnu, ray.sigmaAcrossRad],
+    ] as const) {
+      const weight = k / sigma;
+      const offset = dot(axis, v) / depth;
+      residuals[row] = offset * weight;
+      if (jacobian) {
+        for (let c = 0; c < 3; c++)
+          jacobian[row * columns + c] = ((axis[c] - offset * ray.directionEnu[c]) / depth) * weight;
+      }
+      row++;
+    }
+  }
+  return true;
+}
+
+/** Mean viewing direction and the mean place looked from. */
+export function meanRay(bundle: RayBundle): { originEnuM: Vec3; directionEnu: Vec3 } {
+  let origin: Vec3 = [0, 0, 0];
+  let direction: Vec3 = [0, 0, 0];
+  let total = 0;
+  for (const ray of bundle.rays) {
+    origin = add(origin, scale(ray.originEnuM, ray.membership));
+    direction = add(direction, scale(ray.directionEnu, ray.membership));
+    total += ray.membership;
+  }
+  return { originEnuM: scale(origin, 1 / total), directionEnu: unit(direction) };
+}
+
+/** Largest angle between two directions from which the bundle sees the point, degrees. */
+export function crossingDegAt(pointEnuM: Vec3, bundles: readonly RayBundle[]): number {
+  const sights = bundles.flatMap((bundle) => bundle.rays.map((ray) => unit(subtract(pointEnuM, ray.originEnuM))));
+  // 300 of many rays, evenly taken with both ends, hold the widest pair to a fraction of the crossing angle.
+  const step = Math.max(1, Math.floor(sights.length / 300));
+  const few = sights.filter((_, i) => i % step === 0 || i === sights.length - 1);
+  let widest = 0;
+  for (let i = 0; i < few.length; i++)
+    for (let j = 0; j < i; j++) widest = Math.max(widest, norm(cross(few[i], few[j])) / (1 + dot(few[i], few[j])));
+  return (2 * Math.atan(widest) * 180) / Math.PI;
+}

@@ -1,0 +1,150 @@
+import { chiSquareQuantile } from '../maths/distributions.ts';
+import { distance, type Vec3 } from '../maths/vec3.ts';
+import type { EventRays, FramePoses } from '../sighting/EventRays.ts';
+import type { Sighting } from '../sighting/Sighting.ts';
+import { disagreement, type PlacedOccasion } from './agreement.ts';
+import type { Discharge, Gathering } from './Discharge.ts';
+import { placeJointly } from './placeJointly.ts';
+import { type Placed, type PlacingOptions, placeBundle } from './placeSighting.ts';
+import type { SystematicErrors } from './SystematicErrors.ts';
+
+/** A sighting with all that its place follows from. */
+export interface SightingToPlace {
+  readonly flight: string;
+  readonly sighting: Sighting;
+  readonly rays: EventRays;
+  readonly poses: FramePoses;
+  readonly errors: SystematicErrors;
+}
+
+/** Probability that sightings of one source are taken for two. */
+const SPLIT_PROBABILITY = 0.001;
+
+interface Cluster {
+  readonly members: readonly Member[];
+  readonly chiSquare: number;
+}
+interface Member extends PlacedOccasion {
+  readonly sightingId: string;
+  readonly order: number;
+}
+
+/**
+ * Places every sighting and joins those of one source: the pair of groups that agrees best is joined first, as long as
+ * the joining raises chi-square by no more than three degrees of freedom allow (99.9 %). Each discharge of several
+ * sightings is then solved again over all its rays, with the errors of rig and passes as nuisances.
+ * All inputs must be of one rig and one local frame. Ids must be unique.
+ */
+export function gatherDischarges(inputs: readonly SightingToPlace[], options: PlacingOptions = {}): Gathering {
+  const unplaced: Gathering['unplaced'][number][] = [];
+  const clusters: Cluster[] = [];
+  inputs.forEach((input, order) => {
+    const placed = placeBundle(input.sighting, input.rays, input.poses, input.errors, options);
+    if ('kind' in placed) unplaced.push({ sightingId: input.sighting.id, refusal: placed });
+    else
+      clusters.push({
+        members: [
+          {
+            ...placed,
+            flight: input.flight,
+            tNs: placed.bundle.tNs,
+            errors: input.errors,
+            sightingId: input.sighting.id,
+            order,
+          },
+        ],
+        chiSquare: 0,
+      });
+  });
+  const limit = chiSquareQuantile(1 - SPLIT_PROBABILITY, 3);
+  join(clusters, limit);
+  const discharges = clusters.flatMap((cluster) => solve(cluster)).sort((a, b) => a.order - b.order);
+  return { discharges: discharges.map((d) => withConfusable(d, discharges, limit)), unplaced };
+}
+
+interface Solved {
+  readonly order: number;
+  readonly members: readonly Member[];
+  readonly placement: Placed;
+}
+
+/** Joins in place, best agreement first. Deterministic: ties go to the earlier pair. */
+function join(clusters: Cluster[], limit: number): void {
+  const rises = new Map<string, number>();
+  const key = (a: Cluster, b: Cluster): string => `${a.members[0].order} ${b.members[0].order}`;
+  for (;;) {
+    let best = { i: -1, j: -1, rise: limit };
+    for (let j = 1; j < clusters.length; j++) {
+      for (let i = 0; i < j; i++) {
+        if (!mayMeet(clusters[i], clusters[j])) continue;
+        const name = key(clusters[i], clusters[j]);
+        let rise = rises.get(name);
+        if (rise === undefined) {
+          rise = riseOf(clusters[i], clusters[j]);
+          rises.set(name, rise);
+        }
+        if (rise < best.rise) best = { i, j, rise };
+      }
+    }
+    if (best.i < 0) return;
+    const [a, b] = [clusters[best.i], clusters[best.j]];
+    const members = [...a.members, ...b.members].sort((x, y) => x.order - y.order);
+    for (const name of [...rises.keys()])
+      if (name.split(' ').some((part) => [a, b].some((c) => String(c.members[0].order) === part))) rises.delete(name);
+    clusters.splice(best.j, 1);
+    clusters[best.i] = { members, chiSquare: a.chiSquare + b.chiSquare + best.rise };
+  }
+}
+
+const riseOf = (a: Cluster, b: Cluster): number =>
+  disagreement([...a.members, ...b.members]) - a.chiSquare - b.chiSquare;
+
+/** A cheap bound first: further apart than five of their largest sigmas together, they cannot agree. */
+function mayMeet(a: Cluster, b: Cluster): boolean {
+  return a.members.some((x) =>
+    b.members.some((y) => distance(freePosition(x), freePosition(y)) < 5 * (reachM(x) + reachM(y))),
+  );
+}
+const freePosition = (m: Member): Vec3 => m.placement.withoutLine?.positionEnuM ?? m.placement.positionEnuM;
+function reachM(m: Member): number {
+  const c = m.placement.withoutLine?.covarianceEnuM2 ?? m.placement.covarianceEnuM2;
+  return Math.sqrt(c[0] + c[4] + c[8]);
+}
+
+/** One discharge; or, where the joint solution fails, each sighting by itself. */
+function solve({ members }: Cluster): Solved[] {
+  const alone = (): Solved[] => members.map((m) => ({ order: m.order, members: [m], placement: m.placement }));
+  if (members.length === 1) return alone();
+  const surest = [...members].sort((a, b) => reachM(a) - reachM(b))[0];
+  const placement = placeJointly(members, freePosition(surest));
+  return placement.kind === 'placed' ? [{ order: members[0].order, members, placement }] : alone();
+}
+
+function withConfusable(discharge: Solved, all: readonly Solved[], limit: number): Discharge {
+  const asCluster = (members: readonly Member[]): Cluster => ({ members, chiSquare: disagreement(members) });
+  const confusableWith = all
+    .filter((other) => other !== discharge)
+    .filter((other) => {
+      const whole = asCluster(other.members);
+      return discharge.members.some((m) => {
+        const one = asCluster([m]);
+        return mayMeet(one, whole) && riseOf(one, whole) < limit;
+      });
+    })
+    .map((other) => other.members[0].sightingId);
+  return {
+    id: discharge.members[0].sightingId,
+    sightingIds: discharge.members.map((m) => m.sightingId),
+    passes: passesOf(discharge.members),
+    placement: discharge.placement,
+    confusableWith,
+  };
+}
+
+function passesOf(members: readonly Member[]): number {
+  const ordered = [...members].sort((a, b) => (a.flight < b.flight ? -1 : a.flight > b.flight ? 1 : a.tNs - b.tNs));
+  return ordered.filter((m, i) => {
+    const before = ordered[i - 1];
+    return !before || before.flight !== m.flight || m.tNs - before.tNs > 30e9;
+  }).length;
+}
