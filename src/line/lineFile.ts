@@ -41,7 +41,7 @@ export const lineFile = z.strictObject({
       id,
       kind: z.enum(['insulator string', 'clamp', 'ring', 'joint', 'spacer', 'damper']),
       structureId: id.optional(),
-      /** Conductor it sits on, or the ids of the two structures of its span joined by "-". */
+      /** Conductor it sits on, or the ids of the two structures of its span joined by "..". */
       spanId: id.optional(),
       circuit: word,
       phase: word,

@@ -52,7 +52,7 @@ function smallLine(): LineFile {
       {
         id: 'spacer',
         kind: 'spacer',
-        spanId: 'T1-T2',
+        spanId: 'T1..T2',
         circuit: '1',
         phase: 'L1',
         startLlh: at(60, 8, 31),
@@ -192,7 +192,7 @@ test.each<[string, Spoil, string]>([
     (l) => (l.components[0].structureId = 'T9'),
     'components.0.structureId: found "T9", expected the id of one of the structures',
   ],
-  ['an unknown span', (l) => (l.components[3].spanId = 'T1-T3'), 'components.3.spanId: found "T1-T3"'],
+  ['an unknown span', (l) => (l.components[3].spanId = 'T1..T3'), 'components.3.spanId: found "T1..T3"'],
   [
     'neither tower nor span',
     (l) => delete l.components[2].structureId,

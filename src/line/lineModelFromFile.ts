@@ -185,8 +185,8 @@ class PlaceChecks {
     const spans = new Map<string, readonly [string, string]>();
     for (const { id, fromStructureId: from, toStructureId: to } of found.conductors) {
       spans.set(id, [from, to]);
-      spans.set(`${from}-${to}`, [from, to]);
-      spans.set(`${to}-${from}`, [from, to]);
+      spans.set(`${from}..${to}`, [from, to]);
+      spans.set(`${to}..${from}`, [from, to]);
     }
     this.spans = spans;
   }
@@ -215,7 +215,7 @@ class PlaceChecks {
     return this.refuse(
       `${field}.spanId`,
       `"${c.spanId}"`,
-      'the id of a conductor, or the ids of the two structures of a span joined by "-"',
+      'the id of a conductor, or the ids of the two structures of a span joined by ".."',
       'Add the conductor or correct the id.',
     );
   }
