@@ -1,6 +1,6 @@
 import { expect, test } from 'vitest';
-import { rotationFromYawPitchRoll } from '../maths/rotation.ts';
 import { congruence, diagonal3 } from '../maths/mat3.ts';
+import { rotationFromYawPitchRoll } from '../maths/rotation.ts';
 import { accuracyFigures, circleRadius } from './accuracyFigures.ts';
 
 test('the 95 % circle is 2.44775 sigma where both axes are equal and 1.95996 where one vanishes', () => {

@@ -10,8 +10,7 @@ function gridOf(columns: number, rows: number, f: (x: number, y: number) => numb
 /** Twice the enclosed area, positive where the line runs clockwise on a page whose y points down. */
 function doubleArea(points: Float64Array): number {
   let sum = 0;
-  for (let k = 0; k + 3 < points.length; k += 2)
-    sum += points[k]! * points[k + 3]! - points[k + 2]! * points[k + 1]!;
+  for (let k = 0; k + 3 < points.length; k += 2) sum += points[k]! * points[k + 3]! - points[k + 2]! * points[k + 1]!;
   return sum;
 }
 
@@ -58,7 +57,7 @@ test.each([
   expect(lines).toHaveLength(2);
   const middles = lines.map(({ points }) => [(points[0]! + points[2]!) / 2, (points[1]! + points[3]!) / 2]);
   // Joined: the two lines cut off the low corners (top right, bottom left). Parted: the high ones.
-  const sides = middles.map(([x, y]) => (x! > 0.5) === y! > 0.5);
+  const sides = middles.map(([x, y]) => x! > 0.5 === y! > 0.5);
   expect(sides).toEqual(high === 0.6 ? [false, false] : [true, true]);
 });
 

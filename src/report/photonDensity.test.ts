@@ -27,10 +27,7 @@ test('many events of a round spot have contours at the radii of the spot widened
   const radii: number[] = [];
   for (let k = 0; k < line.length; k += 2)
     radii.push(
-      Math.hypot(
-        density.leftPx + density.stepPx * line[k]! - 160,
-        density.topPx + density.stepPx * line[k + 1]! - 85,
-      ),
+      Math.hypot(density.leftPx + density.stepPx * line[k]! - 160, density.topPx + density.stepPx * line[k + 1]! - 85),
     );
   const mean = radii.reduce((sum, r) => sum + r, 0) / radii.length;
   // About 100 events under each kernel at the line give 2 % in density and so 1 % in radius; averaged round the circle less.

@@ -1,0 +1,86 @@
+import { mkdir, mkdtemp, rename, rm, writeFile } from 'node:fs/promises';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
+import type { CampaignStore } from '../../campaign/CampaignStore.ts';
+import { localFrameAt } from '../../earth/LocalFrame.ts';
+import { InputError } from '../../input/InputError.ts';
+import { composeFindingPage } from '../../report/composeFindingPage.ts';
+import { composeReport } from '../../report/composeReport.ts';
+import { numberTextFor } from '../../report/numberText.ts';
+import { PAGE_TEMPLATE } from '../../report/pageTemplate.ts';
+import { reportContents } from '../../report/ReportContents.ts';
+import type { Asset, FindingPage } from '../../report/ReportModel.ts';
+import { type ReportLanguage, wordsOf } from '../../report/words/wordsOf.ts';
+import { Interrupted, type JobWatch } from '../JobWatch.ts';
+import { typesetPdf } from './typesetPdf.ts';
+
+export interface ReportOptions {
+  readonly language: ReportLanguage;
+  readonly watch?: JobWatch;
+}
+
+export interface WrittenReport {
+  readonly pdfFile: string;
+  readonly pages: number;
+  readonly findings: number;
+}
+
+/**
+ * Writes the report of an open campaign. Pictures go to a scratch folder one finding at a time; a file in `outFolder`
+ * appears whole or not at all.
+ */
+export async function writeReportOf(
+  store: CampaignStore,
+  campaignName: string,
+  outFolder: string,
+  { language, watch }: ReportOptions,
+): Promise<WrittenReport> {
+  const contents = reportContents(store);
+  if (contents === null)
+    throw new InputError({
+      file: campaignName,
+      found: 'a campaign that holds no inspection yet',
+      expected: 'at least one inspected flight',
+      todo: 'Run `corposant inspect` on a flight with this campaign first.',
+    });
+  const words = wordsOf(language);
+  const numbers = numberTextFor(words);
+  const frame = localFrameAt(contents.originLlh);
+  const tracksEnuM = contents.flights.map(({ trackLlh }) => trackLlh.map((llh) => frame.enuFromLlh(llh)));
+  const setting = { words, numbers, frame, tracksEnuM };
+
+  await mkdir(outFolder, { recursive: true });
+  const workspace = await mkdtemp(join(tmpdir(), 'corposant-report-'));
+  const keep = async (assets: readonly Asset[]) => {
+    for (const { file, content } of assets) await writeFile(join(workspace, file), content);
+  };
+  try {
+    const pages: FindingPage[] = [];
+    for (const each of contents.findings) {
+      if (watch?.signal?.aborted) throw new Interrupted();
+      const { page, assets } = composeFindingPage(contents, each, store.evidenceOf(each.finding.id), setting);
+      await keep(assets);
+      pages.push(page);
+      watch?.progress('Drawing the findings', pages.length, contents.findings.length, 'findings');
+    }
+    const { model, assets } = composeReport(contents, pages, setting);
+    await keep(assets);
+    await writeFile(join(workspace, 'report.json'), JSON.stringify(model));
+    await writeFile(join(workspace, 'report.typ'), PAGE_TEMPLATE);
+    watch?.progress('Setting the pages', 0, 1, 'documents');
+    const { pdf, pages: pageCount } = typesetPdf(workspace, 'report.typ');
+    const pdfFile = join(outFolder, 'report.pdf');
+    await writeWhole(pdfFile, pdf);
+    watch?.progress('Setting the pages', 1, 1, 'documents');
+    return { pdfFile, pages: pageCount, findings: contents.findings.length };
+  } finally {
+    await rm(workspace, { recursive: true, force: true });
+  }
+}
+
+/** Through a neighbour and a rename, so that whoever opens the file never sees half of it. */
+async function writeWhole(file: string, content: string | Uint8Array): Promise<void> {
+  const draft = `${file}.part`;
+  await writeFile(draft, content);
+  await rename(draft, file);
+}

@@ -1,0 +1,349 @@
+import type { EvidenceRecord } from '../campaign/records.ts';
+import type { LocalFrame } from '../earth/LocalFrame.ts';
+import { PRIORITIES } from '../grade/Grade.ts';
+import type { Vec3 } from '../maths/vec3.ts';
+import { accuracyFigures } from './accuracyFigures.ts';
+import { componentLabel, placeLabel } from './componentLabel.ts';
+import { conditionRows } from './conditionRows.ts';
+import { drawContext, drawEvidence, type EvidenceDrawing } from './drawEvidence.ts';
+import { drawRayPlan } from './drawRayPlan.ts';
+import { drawSideView } from './drawSideView.ts';
+import type { NumberText } from './numberText.ts';
+import type { NumberedFinding, ReportContents } from './ReportContents.ts';
+import type { Asset, FindingPage, LabelledText, PlacedImage } from './ReportModel.ts';
+import { utcText } from './utcText.ts';
+import { utmOf } from './utmOf.ts';
+import type { Words } from './words/en.ts';
+import { fill, fillPlural } from './words/fill.ts';
+
+const OVERLAY_BOX = { widthMm: 104, heightMm: 78 };
+const SIDE_BOX = { widthMm: 64, heightMm: 32 };
+
+/** What every page of a finding shares. */
+export interface PageSetting {
+  readonly words: Words;
+  readonly numbers: NumberText;
+  readonly frame: LocalFrame;
+  readonly tracksEnuM: readonly (readonly Vec3[])[];
+}
+
+/** One finding's page and the pictures on it. */
+export function composeFindingPage(
+  contents: ReportContents,
+  { number, finding, discharge, component }: NumberedFinding,
+  evidence: readonly EvidenceRecord[],
+  setting: PageSetting,
+): { page: FindingPage; assets: Asset[] } {
+  const { words, numbers, frame } = setting;
+  const stem = `finding-${String(number).padStart(4, '0')}`;
+  const assets: Asset[] = [];
+  const keep = (
+    name: string,
+    content: string | Uint8Array,
+    size: { widthMm: number; heightMm: number },
+    alt: string,
+  ): PlacedImage => {
+    const file = `${stem}-${name}`;
+    assets.push({ file, content });
+    return { file, widthMm: size.widthMm, heightMm: size.heightMm, alt };
+  };
+  const label = componentLabel(component, words);
+
+  const [first, second] = evidence;
+  const pair = (record: EvidenceRecord, name: string, box: { widthMm: number; heightMm: number }) => {
+    const drawn = drawEvidence(record, box, words.decimalMark);
+    const alt = fill(words.findingAlt, { component: label });
+    return {
+      drawn,
+      part: closeUpOf(record, drawn, keep(`${name}.jpg`, record.colourJpeg, drawn, alt)),
+      drawing: keep(`${name}.svg`, drawn.svg, drawn, alt),
+    };
+  };
+  const main = first === undefined ? null : pair(first, 'a', OVERLAY_BOX);
+  const other = second === undefined ? null : pair(second, 'b', SIDE_BOX);
+
+  const context = main === null || first === undefined ? null : drawContext(first, main.drawn.window, SIDE_BOX);
+
+  const cameras = evidence.map((record) => ({
+    enuM: frame.enuFromLlh(record.cameraLlh),
+    rangeText: `${numbers.fixed(record.rangeM, 1)} m`,
+  }));
+  const plan = drawRayPlan(
+    contents.line,
+    discharge.positionEnuM,
+    cameras,
+    setting.tracksEnuM,
+    finding.componentId,
+    SIDE_BOX,
+    words,
+  );
+  const side = drawSideView(contents.line, discharge.positionEnuM, component, SIDE_BOX, words.decimalMark);
+  const sideCaption =
+    side === null
+      ? ''
+      : side.kind === 'structure'
+        ? fill(words.sideCaptionStructure, { structure: side.structureId })
+        : fill(side.stretch > 1 ? words.sideCaptionSpan : words.sideCaptionSpanTrue, {
+            span: side.structureIds.join(' – '),
+            times: side.stretch,
+          });
+
+  const page: FindingPage = {
+    number: `F${number}`,
+    anchor: stem,
+    rank: PRIORITIES.indexOf(finding.grade.priority),
+    priority: words.priorities[finding.grade.priority],
+    component: label,
+    place: placeLabel(component, words, { line: contents.line, positionEnuM: discharge.positionEnuM }),
+    of: fill(words.findingOf, { n: number, all: contents.findings.length }),
+    overlay:
+      main === null || first === undefined
+        ? null
+        : { ...main.part, drawing: main.drawing, caption: overlayCaption(first, main.drawn, words, numbers) },
+    plain:
+      context === null || main === null || first === undefined
+        ? null
+        : {
+            picture: {
+              ...main.part.picture,
+              widthMm: context.widthMm,
+              heightMm: context.heightMm,
+              alt: words.plainAlt,
+            },
+            drawing: keep('c.svg', context.svg, context, words.plainAlt),
+            caption: fill(words.plainCaption, {
+              utc: utcText(first.utc),
+              flight: first.flight,
+              frame: numbers.integer(first.colourFrame),
+            }),
+          },
+    second:
+      other === null || second === undefined
+        ? null
+        : {
+            ...other.part,
+            drawing: other.drawing,
+            caption: fill(words.secondCaption, {
+              utc: utcText(second.utc),
+              flight: second.flight,
+              range: numbers.fixed(second.rangeM, 1),
+            }),
+          },
+    plan: { image: keep('plan.svg', plan.svg, plan, words.planAlt), caption: words.planCaption },
+    side: side === null ? null : { image: keep('side.svg', side.svg, side, words.sideAlt), caption: sideCaption },
+    where: whereRows(contents, discharge, component?.structureIds[0], words, numbers),
+    strength: strengthRows(discharge, words, numbers),
+    conditions: conditionsOf(contents, finding.id, first, words, numbers),
+    candidates: candidateRows(contents, discharge, words, numbers),
+    grade: [
+      { label: words.priority, text: words.priorities[finding.grade.priority] },
+      { label: words.rule, text: finding.grade.rule },
+      { label: words.expectednessLabel, text: words.expectedness[finding.grade.expectedness] },
+      { label: words.reasoning, text: finding.grade.reasoning },
+      { label: words.advice, text: `${finding.grade.advice} ${words.adviceDefers}` },
+      { label: words.change, text: words.changeNone },
+    ],
+    review: reviewRows(contents, finding.id, finding.decision, finding.comment, words),
+    notes: [
+      ...(discharge.heldByLine ? [words.heldByLine] : []),
+      ...(discharge.attribution.advice === null ? [] : [discharge.attribution.advice]),
+      ...discharge.rate.notes,
+    ],
+  };
+  return { page, assets };
+}
+
+/** The crop, sized and shifted so that the drawing's window of it fills the drawing. */
+function closeUpOf(record: EvidenceRecord, { window, mmPerPx }: EvidenceDrawing, picture: PlacedImage) {
+  return {
+    picture: { ...picture, widthMm: record.cropWidthPx * mmPerPx, heightMm: record.cropHeightPx * mmPerPx },
+    shiftLeftMm: (record.cropLeftPx - 0.5 - window.leftPx) * mmPerPx,
+    shiftTopMm: (record.cropTopPx - 0.5 - window.topPx) * mmPerPx,
+  };
+}
+
+function overlayCaption(record: EvidenceRecord, drawn: EvidenceDrawing, words: Words, numbers: NumberText): string {
+  const shares = drawn.shares.map((share) => numbers.fixed(100 * share, 0));
+  const values = {
+    shares: shares.length === 0 ? '–' : `${shares.join(', ')} %`,
+    peak: numbers.significant(drawn.peakDensity, 2),
+    kernel: numbers.significant(drawn.kernelPx, 2),
+    events: numbers.integer(drawn.eventsInPicture),
+    seconds: numbers.significant(record.accumulatedS, 3),
+    range: numbers.fixed(record.rangeM, 1),
+    sigma: numbers.significant(record.overlaySigmaPx, 2),
+    sigmaM:
+      drawn.metresPerPx === null ? '' : `${numbers.significant(100 * record.overlaySigmaPx * drawn.metresPerPx, 2)} cm`,
+  };
+  return fill(drawn.metresPerPx === null ? words.overlayCaptionNoScale : words.overlayCaption, values);
+}
+
+function whereRows(
+  contents: ReportContents,
+  discharge: NumberedFinding['discharge'],
+  structureId: string | undefined,
+  words: Words,
+  numbers: NumberText,
+): LabelledText[] {
+  const [lonDeg, latDeg, heightM] = discharge.positionLlh;
+  const figures = accuracyFigures(discharge.covarianceEnuM2);
+  const systematic = accuracyFigures(discharge.systematicCovarianceEnuM2);
+  const utm = utmOf(discharge.positionLlh);
+  const structure = contents.line.structures.find(({ id }) => id === structureId);
+  const rows: LabelledText[] = [
+    { label: words.latitude, text: `${numbers.fixed(latDeg, 7)}°` },
+    { label: words.longitude, text: `${numbers.fixed(lonDeg, 7)}°` },
+    { label: words.height, text: fill(words.heightValue, { m: numbers.fixed(heightM, 2) }) },
+    { label: words.datum, text: words.datumValue },
+  ];
+  if (utm !== null)
+    rows.push({
+      label: words.projected,
+      text: fill(words.projectedValue, {
+        e: numbers.fixed(utm.eastM, 2),
+        n: numbers.fixed(utm.northM, 2),
+        epsg: utm.epsg,
+        zone: utm.zone,
+      }),
+    });
+  if (structure !== undefined)
+    rows.push({
+      label: fill(words.aboveFoot, { structure: structure.id }),
+      text: `${numbers.fixed(discharge.positionEnuM[2] - structure.footEnuM[2], 1)} m`,
+    });
+  rows.push(
+    { label: words.accuracyHorizontal, text: `${numbers.significant(figures.horizontalM, 2)} m` },
+    { label: words.accuracyVertical, text: `${numbers.significant(figures.verticalM, 2)} m` },
+    {
+      label: words.accuracyEllipsoid,
+      text: figures.ellipsoid
+        .map((axis) =>
+          fill(words.halfAxis, {
+            m: numbers.significant(axis.lengthM, 2),
+            azimuth: numbers.fixed(axis.azimuthDeg, 0),
+            elevation: numbers.fixed(axis.elevationDeg, 0),
+          }),
+        )
+        .join('\n'),
+    },
+    {
+      label: words.systematicShare,
+      text: fill(words.systematicShareValue, { m: numbers.significant(systematic.horizontalM, 2) }),
+    },
+    {
+      label: words.rays,
+      text: fill(words.raysValue, {
+        rays: numbers.integer(discharge.rays),
+        passes: fillPlural(words.language, words.passes, discharge.passes, { n: discharge.passes }),
+        crossing: numbers.significant(discharge.crossingDeg, 2),
+      }),
+    },
+    { label: words.fit, text: fill(words.fitValue, { rms: numbers.fixed(discharge.normalisedRms, 2) }) },
+  );
+  return rows;
+}
+
+function strengthRows(
+  { rate, nearestRangeM }: NumberedFinding['discharge'],
+  words: Words,
+  numbers: NumberText,
+): LabelledText[] {
+  return [
+    { label: words.rate, text: numbers.rate(rate) },
+    {
+      label: words.rateCounting,
+      text: numbers.intervalLike(rate, rate.countingInterval.lower, rate.countingInterval.upper),
+    },
+    {
+      label: words.rateBand,
+      text: fill(words.rateBandValue, { from: numbers.integer(rate.bandNm[0]), to: numbers.integer(rate.bandNm[1]) }),
+    },
+    { label: words.rateEvents, text: fill(words.rateEventsValue, { n: numbers.significant(rate.events, 3) }) },
+    {
+      label: words.rateOverdispersion,
+      text: fill(words.rateOverdispersionValue, { x: numbers.fixed(rate.overdispersion, 2) }),
+    },
+    {
+      label: words.rateBudget,
+      text: rate.budget.map(({ name, relativeSigma }) => `${name} ${numbers.percent(relativeSigma)}`).join('; '),
+    },
+    { label: words.nearestRange, text: `${numbers.fixed(nearestRangeM, 1)} m` },
+  ];
+}
+
+function conditionsOf(
+  contents: ReportContents,
+  findingId: string,
+  evidence: EvidenceRecord | undefined,
+  words: Words,
+  numbers: NumberText,
+): LabelledText[] {
+  const seen = contents.sightings.filter(({ dischargeId }) => dischargeId === findingId);
+  const flightNames = [...new Set([...(evidence ? [evidence.flight] : []), ...seen.map(({ flight }) => flight)])];
+  const rows: LabelledText[] =
+    seen.length === 0
+      ? []
+      : [
+          {
+            label: words.seen,
+            text: seen
+              .map(({ fromUtc, toUtc }) => `${utcText(fromUtc, false)} – ${utcText(toUtc, false).slice(11)}`)
+              .join('\n'),
+          },
+        ];
+  for (const name of flightNames) {
+    const flight = contents.flights.find((each) => each.name === name);
+    if (flight === undefined) continue;
+    const parts = conditionRows(flight.conditions, words, numbers).map(({ text }, k) =>
+      k === 2 ? `${words.ozone.toLocaleLowerCase('en')} ${text}` : text,
+    );
+    rows.push({ label: words.flightName, text: `${flight.name}: ${parts.join('; ')}` });
+  }
+  return rows;
+}
+
+function candidateRows(
+  contents: ReportContents,
+  { attribution }: NumberedFinding['discharge'],
+  words: Words,
+  numbers: NumberText,
+): [string, string, string][] {
+  const rows = attribution.candidates.slice(0, 5).map((candidate): [string, string, string] => {
+    const component = contents.line.components.find(({ id }) => id === candidate.componentId) ?? null;
+    if (candidate.componentId === null) return [words.candidateNone, numbers.percent(candidate.probability), '–'];
+    const where =
+      candidate.disc === null
+        ? fill(words.alongValue, { pct: numbers.fixed(100 * candidate.along, 0) })
+        : fill(words.discValue, { n: candidate.disc });
+    const name =
+      component === null
+        ? candidate.componentId
+        : `${componentLabel(component, words)}, ${placeLabel(component, words)}`;
+    return [`${name}; ${where}`, numbers.percent(candidate.probability), `${numbers.fixed(candidate.distanceM, 2)} m`];
+  });
+  const rest =
+    attribution.restProbability +
+    attribution.candidates.slice(5).reduce((sum, { probability }) => sum + probability, 0);
+  if (rest > 0) rows.push([words.candidateRest, numbers.percent(rest), '–']);
+  return rows;
+}
+
+function reviewRows(
+  contents: ReportContents,
+  findingId: string,
+  decision: 'open' | 'confirmed' | 'rejected',
+  comment: string,
+  words: Words,
+): string[] {
+  const entries = contents.reviewLog.filter((entry) => entry.findingId === findingId);
+  if (entries.length === 0)
+    return [comment === '' ? words.decisions[decision] : `${words.decisions[decision]}: ${comment}`];
+  return entries.map((entry) =>
+    fill(words.reviewEntry, {
+      utc: utcText(entry.atUtc),
+      what: words.reviewWhat[entry.what],
+      who: entry.who,
+      value: entry.value === '' ? '' : ` – ${entry.value}`,
+    }),
+  );
+}
