@@ -1,0 +1,70 @@
+import { betaCdf, logGamma, normalQuantile } from '../maths/distributions.ts';
+
+/**
+ * Two-sided probability that two counts this different, or more so, come from one rate: the first of n1 + n2 is
+ * binomial with p = exposure1 / (exposure1 + exposure2); sum of all outcomes no likelier than the one seen.
+ * @param exposure1, exposure2 what each count would be per unit of rate: time x light grasp, whatever is common
+ * Source: Przyborowski & Wilenski, Biometrika 31 (1940) 313 (from memory).
+ */
+export function twoRateProbability(n1: number, exposure1: number, n2: number, exposure2: number): number {
+  if (!(exposure1 > 0 && exposure2 > 0)) throw new RangeError('twoRateProbability: an exposure is not above 0');
+  const n = Math.round(n1) + Math.round(n2);
+  const k = Math.round(n1);
+  if (n === 0) return 1;
+  const p = exposure1 / (exposure1 + exposure2);
+  // P(X <= x) = I_{1-p}(n - x, x + 1)
+  const cdf = (x: number): number => (x < 0 ? 0 : x >= n ? 1 : betaCdf(1 - p, n - x, x + 1));
+  const tail = (x: number): number => (x <= 0 ? 1 : betaCdf(p, x, n - x + 1));
+  const seen = logChance(k, n, p);
+  // Outcomes on the other side that are no likelier: the first of them by bisection, as the chance falls away from the mode.
+  const mode = Math.floor((n + 1) * p);
+  if (k === mode) return 1;
+  const limit = seen + 1e-9;
+  if (k < mode) {
+    let low = mode;
+    let high = n + 1;
+    while (high - low > 1) {
+      const middle = (low + high) >> 1;
+      if (logChance(middle, n, p) <= limit) high = middle;
+      else low = middle;
+    }
+    return Math.min(1, cdf(k) + (high > n ? 0 : tail(high)));
+  }
+  let low = -1;
+  let high = mode;
+  while (high - low > 1) {
+    const middle = (low + high) >> 1;
+    if (logChance(middle, n, p) <= limit) low = middle;
+    else high = middle;
+  }
+  return Math.min(1, tail(k) + (low < 0 ? 0 : cdf(low)));
+}
+
+function logChance(x: number, n: number, p: number): number {
+  return logGamma(n + 1) - logGamma(x + 1) - logGamma(n - x + 1) + x * Math.log(p) + (n - x) * Math.log1p(-p);
+}
+
+/**
+ * Significance of an excess, in standard deviations, of n_on counts where n_off were taken over 1 / alpha times the exposure;
+ * negative for a deficit. Flatters small counts: below about 20 use `onOffProbability`.
+ * Source: Li & Ma, ApJ 272 (1983) 317, eq. 17.
+ */
+export function liMaSignificance(nOn: number, nOff: number, alpha: number): number {
+  const n = nOn + nOff;
+  const on = nOn > 0 ? nOn * Math.log((((1 + alpha) / alpha) * nOn) / n) : 0;
+  const off = nOff > 0 ? nOff * Math.log(((1 + alpha) * nOff) / n) : 0;
+  const sign = nOn >= alpha * nOff ? 1 : -1;
+  return sign * Math.sqrt(2 * Math.max(0, on + off));
+}
+
+/**
+ * Exact probability of n_on or more, given n_off over 1 / alpha times the exposure, if there were background alone.
+ * Source: Cousins, Linnemann & Tucker, NIM A 595 (2008) 480: I_{1/(1+τ)}(n_on, n_off + 1), τ = 1 / alpha.
+ */
+export function onOffProbability(nOn: number, nOff: number, alpha: number): number {
+  return nOn <= 0 ? 1 : betaCdf(alpha / (1 + alpha), nOn, nOff + 1);
+}
+
+/** The same in standard deviations of a normal law (Z_Bi). */
+export const onOffSignificance = (nOn: number, nOff: number, alpha: number): number =>
+  -normalQuantile(onOffProbability(nOn, nOff, alpha));

@@ -1,0 +1,160 @@
+import type { LineComponent, LineModel } from '../line/LineModel.ts';
+import { normalCdf } from '../maths/distributions.ts';
+import { addMat, diagonal3, type Mat3, quadraticForm } from '../maths/mat3.ts';
+import { norm, subtract, unit, type Vec3 } from '../maths/vec3.ts';
+import type { Attribution, Candidate } from './Attribution.ts';
+import { KIND_PRIORS, type KindPrior, NONE_PER_M3 } from './attributionPriors.ts';
+import { type AxisDensity, axisLengthM, axisLikelihood, nearestOnAxis, pointOnAxis } from './axis.ts';
+import { errorEllipsoid } from './errorEllipsoid.ts';
+import type { Placed } from './placeSighting.ts';
+
+export interface AttributionPriors {
+  readonly kinds: Readonly<Record<LineComponent['kind'], KindPrior>>;
+  readonly nonePerM3: number;
+}
+
+export const DEFAULT_PRIORS: AttributionPriors = { kinds: KIND_PRIORS, nonePerM3: NONE_PER_M3 };
+
+/** Candidates below this share are summed up in `restProbability`. */
+const LEAST_SHOWN = 0.001;
+/** A best candidate below this gets advice on what would settle it. */
+const SURE = 0.95;
+/** A disc is named where it is the right one with at least this probability: one sigma of half a pitch. */
+const DISC_SURE = 0.68;
+
+interface Weighed {
+  readonly component: LineComponent | null;
+  readonly weight: number;
+  readonly meanM: number;
+  readonly sigmaM: number;
+}
+
+/**
+ * What a discharge sits on: posterior over the components of the line and none of them, by Bayes' rule with discharges
+ * as a Poisson process in space: each component (each metre of wire) has an expected number, and space around the line a
+ * density for what the model does not hold. The likelihood is the placement's Gaussian, widened by the component's own
+ * uncertainty and spread over its axis and surface; what the line lent to the depth is not used again.
+ * Probabilities are calibrated as far as the priors are.
+ */
+export function attribute(placement: Placed, line: LineModel, priors: AttributionPriors = DEFAULT_PRIORS): Attribution {
+  const observed = placement.withoutLine ?? placement;
+  const place = observed.positionEnuM;
+  const weighed: Weighed[] = [{ component: null, weight: priors.nonePerM3, meanM: 0, sigmaM: 0 }];
+  for (const component of line.components) {
+    if (!withinReach(component, place, observed.covarianceEnuM2)) continue;
+    const found = axisLikelihood(
+      component.axisEnuM,
+      densitiesOf(component, priors.kinds[component.kind]),
+      place,
+      addMat(observed.covarianceEnuM2, diagonal3(component.sigmaM ** 2, component.sigmaM ** 2, component.sigmaM ** 2)),
+      surfaceOf(component),
+    );
+    if (found.likelihoodPerM3 > 0)
+      weighed.push({ component, weight: found.likelihoodPerM3, meanM: found.meanM, sigmaM: found.sigmaM });
+  }
+  const total = weighed.reduce((sum, w) => sum + w.weight, 0);
+  const ranked = weighed
+    .map((w) => ({ ...w, probability: w.weight / total }))
+    .sort((a, b) => b.probability - a.probability || compareIds(a.component, b.component));
+  const shown = ranked.filter((w) => w.probability >= LEAST_SHOWN);
+  const candidates = shown.map((w) => candidateOf(w, w.probability, placement.positionEnuM));
+  const shownSum = candidates.reduce((sum, c) => sum + c.probability, 0);
+  return {
+    candidates,
+    restProbability: Math.max(0, 1 - shownSum),
+    advice: ranked[0].probability < SURE ? adviceFor(ranked, placement) : null,
+  };
+}
+
+const compareIds = (a: LineComponent | null, b: LineComponent | null): number => {
+  const [x, y] = [a?.id ?? '', b?.id ?? ''];
+  return x < y ? -1 : x > y ? 1 : 0;
+};
+
+/** Skips what lies beyond eight sigma of everything: its likelihood is nil. */
+function withinReach(component: LineComponent, place: Vec3, covariance: Mat3): boolean {
+  const sigma = Math.sqrt(covariance[0] + covariance[4] + covariance[8] + 3 * component.sigmaM ** 2);
+  return nearestOnAxis(component.axisEnuM, place).distanceM < 8 * sigma + surfaceOf(component);
+}
+
+/** From the axis to where a discharge sits: the radius, and for a bundle that of the circle its wires lie on. */
+function surfaceOf(component: LineComponent): number {
+  const bundle = component.bundle;
+  if (!bundle || bundle.count < 2) return component.radiusM;
+  return Math.max(component.radiusM, bundle.spacingM / (2 * Math.sin(Math.PI / bundle.count)) + bundle.radiusM);
+}
+
+function densitiesOf(component: LineComponent, prior: KindPrior): AxisDensity[] {
+  const length = axisLengthM(component.axisEnuM);
+  if (length <= 0) return [{ fromM: 0, toM: 0, perM: prior.expected }];
+  if (prior.per === 'metre') return [{ fromM: 0, toM: length, perM: prior.expected }];
+  const end = Math.min(prior.endLengthM, length / 2);
+  const densities: AxisDensity[] = [{ fromM: 0, toM: length, perM: (prior.expected * (1 - prior.endShare)) / length }];
+  if (prior.endShare > 0 && end > 0) {
+    const perM = (prior.expected * prior.endShare) / (2 * end);
+    densities.push({ fromM: 0, toM: end, perM }, { fromM: length - end, toM: length, perM });
+  }
+  return densities;
+}
+
+function candidateOf({ component, meanM, sigmaM }: Weighed, probability: number, place: Vec3): Candidate {
+  if (!component) return { componentId: null, probability, distanceM: 0, along: 0, disc: null };
+  const length = axisLengthM(component.axisEnuM);
+  const nearest = nearestOnAxis(component.axisEnuM, place);
+  return {
+    componentId: component.id,
+    probability,
+    distanceM: Math.max(0, nearest.distanceM - surfaceOf(component)),
+    along: length > 0 ? meanM / length : 0,
+    disc: discAt(component.discs, length, meanM, sigmaM),
+  };
+}
+
+/** Discs share the axis evenly, the first at its start (the cross-arm). */
+function discAt(discs: number, lengthM: number, meanM: number, sigmaM: number): number | null {
+  if (discs < 1 || lengthM <= 0) return null;
+  const pitch = lengthM / discs;
+  const disc = Math.min(discs, Math.floor(meanM / pitch) + 1);
+  if (sigmaM <= 0) return disc;
+  const right = normalCdf((disc * pitch - meanM) / sigmaM) - normalCdf(((disc - 1) * pitch - meanM) / sigmaM);
+  return right >= DISC_SURE ? disc : null;
+}
+
+/** In which direction the doubt lies, and what would remove it. */
+function adviceFor(ranked: readonly (Weighed & { probability: number })[], placement: Placed): string {
+  const [best, second] = ranked;
+  if (!best.component || !second.component) {
+    const known = best.component ?? second?.component;
+    return known
+      ? `The place fits ${known.id} only in part: look at the pictures for hardware that the line model does not hold, and check the line model there.`
+      : 'Nothing of the line model lies here: look at the pictures, and check the line model.';
+  }
+  const between = subtract(placeOf(best, best.component), placeOf(second, second.component));
+  const apartM = norm(between);
+  const pair = `${best.component.id} and ${second.component.id}`;
+  if (apartM < 0.05)
+    return `${pair} touch where the discharge lies: no pass from the air tells them apart; look from close by.`;
+  const direction = unit(between);
+  const sigmaM = Math.sqrt(quadraticForm((placement.withoutLine ?? placement).covarianceEnuM2, direction));
+  const lineSigmaM = Math.max(best.component.sigmaM, second.component.sigmaM);
+  const doubt = `${pair} lie ${apartM.toFixed(1)} m apart, where the position is uncertain by ${sigmaM.toFixed(2)} m and the line model by ${lineSigmaM.toFixed(2)} m (1 sigma)`;
+  if (lineSigmaM > sigmaM) return `${doubt}: a survey of these components would settle it.`;
+  const long = errorEllipsoid(placement.covarianceEnuM2).axesEnu[0];
+  // A view at right angles to the long axis measures along it.
+  const seenFrom = Math.hypot(long[0], long[1]) < 0.3 ? 'from another height' : `looking ${compass(long)}`;
+  return `${doubt}: another pass ${seenFrom}, at right angles to the present view, would settle it.`;
+}
+
+function placeOf({ meanM }: Weighed, component: LineComponent): Vec3 {
+  const length = axisLengthM(component.axisEnuM);
+  return pointOnAxis(component.axisEnuM, length > 0 ? meanM / length : 0);
+}
+
+/** The two level directions at right angles to a vector, in words. */
+function compass(v: Vec3): string {
+  const names = ['north', 'north-east', 'east', 'south-east', 'south', 'south-west', 'west', 'north-west'];
+  const [x, y] = [v[1], -v[0]];
+  const i = ((Math.round((Math.atan2(x, y) * 4) / Math.PI) % 8) + 8) % 8;
+  const name = (k: number): string => names[k % 8];
+  return i < 4 ? `${name(i)} or ${name(i + 4)}` : `${name(i + 4)} or ${name(i)}`;
+}
