@@ -1,0 +1,368 @@
+import { execFile, execFileSync } from 'node:child_process';
+import { copyFileSync, readdirSync, readFileSync, writeFileSync } from 'node:fs';
+import { join } from 'node:path';
+import { promisify } from 'node:util';
+import Sqlite from 'better-sqlite3';
+import { expect, test } from 'vitest';
+import { localFrameAt } from '../earth/LocalFrame.ts';
+import { pointZ, positionsOf } from './geopackageGeometry.ts';
+import { openGeoPackageCampaign } from './openGeoPackageCampaign.ts';
+import { ABOUT, LINE, ORIGIN, resultOf, temporaryFolder } from './smallCampaign.testdata.ts';
+
+/** A campaign file with one inspected flight. */
+function inspectedCampaign(name = 'campaign.gpkg'): string {
+  const file = join(temporaryFolder(), name);
+  const store = openGeoPackageCampaign(file, { create: true });
+  store.initialise(ABOUT);
+  store.saveInspection(resultOf('west'));
+  store.close();
+  return file;
+}
+
+/** Output of a program of GDAL, which reads GeoPackage by an implementation of its own. */
+function gdal(program: string, args: readonly string[]): string {
+  try {
+    // Standard error goes into the output: a warning there is what these tests are for.
+    return execFileSync('sh', ['-c', `exec "$0" "$@" 2>&1`, program, ...args], { encoding: 'utf8' });
+  } catch (error) {
+    const { status, stdout } = error as { status: number; stdout: string };
+    if (status === 127) throw new Error(`${program} is missing: install Debian's package gdal-bin to run this test`);
+    throw new Error(`${program} ended with ${status}: ${stdout}`);
+  }
+}
+
+test('everything that an inspection found comes back to the last digit, also from another opening of the file', () => {
+  const file = inspectedCampaign();
+  const store = openGeoPackageCampaign(file, { create: false });
+  const result = resultOf('west');
+  expect(store.about()).toEqual({ name: ABOUT.name, originLlh: ORIGIN, lineHash: ABOUT.lineHash, schemaVersion: 1 });
+  expect(store.line()).toEqual(LINE);
+  expect(store.flights()).toEqual([result.flight]);
+  expect(store.sightings()).toEqual(result.sightings);
+  expect(store.discharges()).toEqual(result.discharges);
+  expect(store.findings()).toEqual(result.findings);
+  expect(store.evidenceOf('west-D1')).toEqual(result.evidence);
+  expect(store.evidenceOf('west-D2')).toEqual([]);
+  expect(store.coverage()).toEqual(result.coverage);
+  expect(store.inspectionOf('west')).toEqual(result.flight.provenance);
+  expect(store.inspectionOf('east')).toBeNull();
+  store.close();
+});
+
+test('a campaign that was not initialised says so instead of guessing', () => {
+  const store = openGeoPackageCampaign(join(temporaryFolder(), 'c.gpkg'), { create: true });
+  expect(store.about()).toBeNull();
+  expect(() => store.saveInspection(resultOf('west'))).toThrow('call initialise first');
+  store.close();
+});
+
+test('the same inspection into a fresh file gives the same bytes', () => {
+  expect(readFileSync(inspectedCampaign('one.gpkg')).equals(readFileSync(inspectedCampaign('two.gpkg')))).toBe(true);
+});
+
+test('the same inspection saved again leaves every byte of the file as it was', () => {
+  const file = inspectedCampaign();
+  const before = readFileSync(file);
+  const store = openGeoPackageCampaign(file, { create: true });
+  store.initialise(ABOUT);
+  store.saveInspection(resultOf('west'));
+  store.close();
+  expect(readFileSync(file).equals(before)).toBe(true);
+});
+
+test('a second inspection of a flight replaces the first, and the words of the reviewers stay', () => {
+  const file = inspectedCampaign();
+  const store = openGeoPackageCampaign(file, { create: false });
+  store.saveInspection(resultOf('east', { endUtc: '2026-05-13T07:00:00Z' }));
+  store.review({
+    findingId: 'west-D1',
+    atUtc: '2026-05-20T09:00:00Z',
+    who: 'I. Moor',
+    what: 'confirmed',
+    value: 'cracked disc',
+  });
+  const again = resultOf('west');
+  store.saveInspection({
+    ...again,
+    discharges: again.discharges.slice(0, 1),
+    findings: again.findings.slice(0, 1),
+    flight: { ...again.flight, uvFrames: 33_876 },
+  });
+  expect(store.flights().map(({ name, uvFrames }) => [name, uvFrames])).toEqual([
+    ['east', 33_875],
+    ['west', 33_876],
+  ]);
+  expect(store.findings().map(({ id, decision, comment }) => [id, decision, comment])).toEqual([
+    ['east-D1', 'open', ''],
+    ['east-D2', 'open', ''],
+    ['west-D1', 'confirmed', 'cracked disc'],
+  ]);
+  expect(store.reviewLog()).toHaveLength(1);
+  store.close();
+});
+
+test('a result that cannot be stored whole is not stored at all', () => {
+  const file = inspectedCampaign();
+  const store = openGeoPackageCampaign(file, { create: false });
+  const broken = resultOf('east');
+  const nan = { ...broken.discharges[1], normalisedRms: Number.NaN };
+  expect(() => store.saveInspection({ ...broken, discharges: [broken.discharges[0], nan] })).toThrow(
+    'normalisedRms is NaN and cannot be stored',
+  );
+  expect(() => store.saveInspection({ ...broken, coverage: [{ ...broken.coverage[0], componentId: 'T9' }] })).toThrow(
+    'coverage of T9, which the line does not have',
+  );
+  expect(store.flights().map(({ name }) => name)).toEqual(['west']);
+  expect(store.discharges()).toHaveLength(2);
+  store.close();
+});
+
+test('coverage over two flights adds the frames and keeps the better range and limit', () => {
+  const store = openGeoPackageCampaign(inspectedCampaign(), { create: false });
+  const east = resultOf('east');
+  store.saveInspection({
+    ...east,
+    coverage: [
+      { componentId: 'T1-A-string', state: 'clear', framesInView: 49, nearestRangeM: 25.5, limitHz: 9e8 },
+      { componentId: 'S1-E', state: 'clear', framesInView: 12, nearestRangeM: 61, limitHz: 2e9 },
+    ],
+  });
+  expect(store.coverage()).toEqual([
+    { componentId: 'T1-A-string', state: 'finding', framesInView: 500, nearestRangeM: 25.5, limitHz: 4.2e8 },
+    { componentId: 'S1-A', state: 'clear', framesInView: 777, nearestRangeM: 28.2, limitHz: 6.1e8 },
+    { componentId: 'S1-E', state: 'clear', framesInView: 12, nearestRangeM: 61, limitHz: 2e9 },
+  ]);
+  store.close();
+});
+
+test('review decides, comments, moves to another component and takes back; the log keeps every step', () => {
+  const store = openGeoPackageCampaign(inspectedCampaign(), { create: false });
+  const say = (what: 'confirmed' | 'rejected' | 'reopened' | 'comment' | 'component', value: string, minute: number) =>
+    store.review({ findingId: 'west-D1', atUtc: `2026-05-20T09:0${minute}:00Z`, who: 'I. Moor', what, value });
+  const now = () => {
+    const { decision, comment, componentId, componentProbability } = store.findings()[0];
+    return [decision, comment, componentId, componentProbability];
+  };
+  say('component', 'S1-A', 0);
+  expect(now()).toEqual(['open', '', 'S1-A', 0.025]);
+  say('confirmed', 'broken strand', 1);
+  expect(now()).toEqual(['confirmed', 'broken strand', 'S1-A', 0.025]);
+  say('comment', 'two strands', 2);
+  expect(now()).toEqual(['confirmed', 'two strands', 'S1-A', 0.025]);
+  say('component', 'S1-E', 3);
+  expect(now()).toEqual(['confirmed', 'two strands', 'S1-E', 0]);
+  say('component', '', 4);
+  expect(now()).toEqual(['confirmed', 'two strands', null, 0.0625]);
+  say('reopened', '', 5);
+  expect(now()).toEqual(['open', 'two strands', null, 0.0625]);
+  expect(store.reviewLog().map(({ what }) => what)).toEqual([
+    'component',
+    'confirmed',
+    'comment',
+    'component',
+    'component',
+    'reopened',
+  ]);
+  const refused = (findingId: string, value: string) => () =>
+    store.review({ findingId, atUtc: '2026-05-20T09:09:00Z', who: 'I. Moor', what: 'component', value });
+  expect(refused('west-D7', 'S1-A')).toThrow(
+    'finding: found west-D7, expected a finding of this campaign. Check the name.',
+  );
+  expect(refused('west-D1', 'T7')).toThrow(
+    'component: found T7, expected a component of the line, or nothing for none of them. Check the name.',
+  );
+  expect(store.reviewLog()).toHaveLength(6);
+  store.close();
+});
+
+test('no program can change or remove a line of the review log', () => {
+  const file = inspectedCampaign();
+  const store = openGeoPackageCampaign(file, { create: false });
+  store.review({ findingId: 'west-D1', atUtc: '2026-05-20T09:00:00Z', who: 'I. Moor', what: 'rejected', value: 'sun' });
+  store.close();
+  const db = new Sqlite(file);
+  expect(() => db.exec('DELETE FROM review_log')).toThrow('the review log only grows');
+  expect(() => db.exec("UPDATE review_log SET who = 'nobody'")).toThrow('the review log only grows');
+  db.close();
+});
+
+test('another name, origin or line than the campaign has is refused', () => {
+  const file = inspectedCampaign();
+  const store = openGeoPackageCampaign(file, { create: false });
+  const todo = 'Use the same line and origin, or begin another campaign file.';
+  expect(() => store.initialise({ ...ABOUT, name: 'Autumn' })).toThrow(
+    `${file}, name: found Autumn, expected Spring 2026, as this campaign has. ${todo}`,
+  );
+  expect(() => store.initialise({ ...ABOUT, originLlh: [-3.9, 57, 0] })).toThrow(
+    'origin: found -3.9, 57, 0, expected -3.90123',
+  );
+  expect(() => store.initialise({ ...ABOUT, lineHash: 'cd' })).toThrow('line model: found cd, expected abab');
+  store.close();
+});
+
+test('what is no campaign is refused, and left as it is', () => {
+  const folder = temporaryFolder();
+  const opening = (name: string, create: boolean) => () => openGeoPackageCampaign(join(folder, name), { create });
+  expect(opening('none.gpkg', false)).toThrow(
+    'none.gpkg: found no such file, expected a campaign. Inspect a flight into it first, or check the path.',
+  );
+  expect(opening('no folder/none.gpkg', true)).toThrow(
+    'none.gpkg: found a path that cannot be opened, expected a file in a folder that exists and can be written.',
+  );
+  writeFileSync(
+    join(folder, 'text.gpkg'),
+    'not a database, but long enough to have a header of some kind in it'.repeat(40),
+  );
+  expect(opening('text.gpkg', true)).toThrow('text.gpkg: found a file that is no database, expected a campaign.');
+  const other = new Sqlite(join(folder, 'other.gpkg'));
+  other.exec('CREATE TABLE birds (name TEXT)');
+  other.close();
+  const before = readFileSync(join(folder, 'other.gpkg'));
+  expect(opening('other.gpkg', true)).toThrow('other.gpkg: found a database of another kind, expected a campaign.');
+  expect(readFileSync(join(folder, 'other.gpkg')).equals(before)).toBe(true);
+  writeFileSync(join(folder, 'empty.gpkg'), '');
+  expect(opening('empty.gpkg', false)).toThrow('empty.gpkg: found an empty file, expected a campaign.');
+  expect(readdirSync(folder).sort()).toEqual(['empty.gpkg', 'other.gpkg', 'text.gpkg']);
+});
+
+test('a campaign of a later release is refused', () => {
+  const file = inspectedCampaign();
+  const db = new Sqlite(file);
+  db.exec("INSERT INTO schema_versions (version, what) VALUES (7, 'of the future')");
+  db.close();
+  expect(() => openGeoPackageCampaign(file, { create: true })).toThrow(
+    'schema_versions: found version 7, expected at most 1, which this release knows. Open the campaign with the release that wrote it, or a later one.',
+  );
+});
+
+test('GDAL reads every layer without a word of warning, in the system with heights, and does not alter the file', () => {
+  const file = inspectedCampaign();
+  const before = readFileSync(file);
+  const text = gdal('ogrinfo', ['-ro', '-so', '-al', file]);
+  expect(text).not.toMatch(/warning|error/i);
+  const layers = text.split('Layer name: ').slice(1);
+  const seen = layers.map((layer) => [
+    layer.split('\n')[0],
+    /Geometry: (.*)/.exec(layer)?.[1],
+    Number(/Feature Count: (\d+)/.exec(layer)?.[1]),
+    /ID\["EPSG",(\d+)\]\](?=\n)/.exec(layer)?.[1],
+  ]);
+  expect(seen.sort()).toEqual(
+    [
+      ['campaign', 'None', 1, undefined],
+      ['components', '3D Line String', 2, '4979'],
+      ['conductors', '3D Line String', 2, '4979'],
+      ['coverage', '3D Line String', 3, '4979'],
+      ['discharges', '3D Point', 2, '4979'],
+      ['evidence', 'None', 1, undefined],
+      ['findings', '3D Point', 2, '4979'],
+      ['flight_tracks', '3D Line String', 1, '4979'],
+      ['provenance', 'None', 1, undefined],
+      ['review_log', 'None', 0, undefined],
+      ['schema_versions', 'None', 1, undefined],
+      ['sightings', '3D Point', 2, '4979'],
+      ['structures', '3D Point', 2, '4979'],
+    ].sort(),
+  );
+  expect(layers.find((layer) => layer.startsWith('flight_tracks'))).toContain(
+    'Extent: (-3.900000, 57.200000) - (-3.898000, 57.200300)',
+  );
+  expect(readFileSync(file).equals(before)).toBe(true);
+});
+
+test('GDAL finds coordinates, attributes and pictures where they were put, and a spatial filter finds by the index', () => {
+  const file = inspectedCampaign();
+  const findings = gdal('ogrinfo', ['-ro', '-q', file, 'findings']);
+  expect(findings).toContain('component (String) = T2-A-clamp');
+  expect(findings).toContain('photon_rate_hz (Real) = 10500000000');
+  expect(findings).toMatch(/POINT Z \(-3\.8997999\d* 57\.20034 240\.76666\d*\)/);
+  const near = gdal('ogrinfo', ['-ro', '-q', '-spat', '-3.89985', '57.2003', '-3.89975', '57.2004', file, 'findings']);
+  expect([...near.matchAll(/ id \(String\) = (.*)/g)].map((match) => match[1])).toEqual(['west-D2']);
+  expect(gdal('ogrinfo', ['-ro', '-q', file, 'conductors'])).toMatch(/LINESTRING Z \(-3\.901[^,]*,[^,]*,[^,]*\)/);
+});
+
+test('a layer edited by another program stays readable, and its spatial index follows', () => {
+  const file = inspectedCampaign();
+  const edited = gdal('ogrinfo', [
+    file,
+    '-dialect',
+    'sqlite',
+    '-sql',
+    "UPDATE structures SET geom = (SELECT geom FROM structures WHERE id = 'T2') WHERE id = 'T1'",
+  ]);
+  expect(edited).not.toMatch(/warning|error/i);
+  const db = new Sqlite(file, { readonly: true });
+  const boxes = db.prepare('SELECT minx, maxx, miny, maxy FROM rtree_structures_geom ORDER BY id').all();
+  expect(boxes[0]).toEqual(boxes[1]);
+  expect(db.pragma('integrity_check', { simple: true })).toBe('ok');
+  expect(db.pragma('foreign_key_check')).toEqual([]);
+  db.close();
+  const store = openGeoPackageCampaign(file, { create: false });
+  expect(store.line()).toEqual(LINE);
+  store.close();
+});
+
+test('a structure on the map stands where the local frame puts its foot', () => {
+  const db = new Sqlite(inspectedCampaign(), { readonly: true });
+  const geometry = db.prepare("SELECT geom FROM structures WHERE id = 'T2'").pluck().get() as Buffer;
+  db.close();
+  expect(positionsOf(geometry)).toEqual([localFrameAt(ORIGIN).llhFromEnu(LINE.structures[1].footEnuM)]);
+});
+
+test('geometries of other programs are read in either byte order, with z of ISO and of extended WKB', () => {
+  const bigEndian = Buffer.alloc(8 + 5 + 24);
+  bigEndian.write('GP', 0, 'latin1');
+  bigEndian.writeInt32BE(4979, 4);
+  bigEndian.writeUInt32BE(1001, 9);
+  for (const [i, x] of [-3.5, 57.25, 212.125].entries()) bigEndian.writeDoubleBE(x, 13 + 8 * i);
+  expect(positionsOf(bigEndian)).toEqual([[-3.5, 57.25, 212.125]]);
+  const extended = pointZ([-3.5, 57.25, 212.125]);
+  extended.writeUInt32LE(0x80000001, 9);
+  expect(positionsOf(extended)).toEqual([[-3.5, 57.25, 212.125]]);
+  expect(() => positionsOf(Buffer.from('nothing of the kind'))).toThrow('not a GeoPackage geometry');
+});
+
+/** Runs a few lines of JavaScript with a plain connection `db` to the file, in a process of its own. */
+const inAnotherProcess = (file: string, script: string) =>
+  promisify(execFile)(process.execPath, [
+    '-e',
+    `const db = new (require('better-sqlite3'))(process.argv[1]); ${script}`,
+    file,
+  ]);
+
+test('while another process holds the file, a review waits for its turn', async () => {
+  const file = inspectedCampaign();
+  const store = openGeoPackageCampaign(file, { create: false });
+  const other = inAnotherProcess(
+    file,
+    `db.exec("BEGIN IMMEDIATE; INSERT INTO review_log VALUES (1, 'west-D2', '2026-05-20T08:59:00Z', 'B. Firth', 'comment', 'first')");
+     process.stdout.write('held'); setTimeout(() => db.exec('COMMIT'), 400);`,
+  );
+  await Promise.race([other, new Promise((resolve) => other.child.stdout?.once('data', resolve))]);
+  store.review({ findingId: 'west-D1', atUtc: '2026-05-20T09:00:00Z', who: 'I. Moor', what: 'confirmed', value: '' });
+  expect(store.reviewLog().map(({ who }) => who)).toEqual(['B. Firth', 'I. Moor']);
+  await other;
+  store.close();
+});
+
+test('a process killed amid its transaction leaves the campaign as it was before', async () => {
+  const file = inspectedCampaign();
+  // So small a cache that pages of the unfinished transaction are in the file when the process dies.
+  const killed = inAnotherProcess(
+    file,
+    `db.pragma('cache_size = 2'); db.pragma('foreign_keys = OFF'); db.exec('BEGIN IMMEDIATE');
+     for (const table of ['evidence', 'coverage', 'provenance', 'schema_versions']) db.exec('DELETE FROM ' + table);
+     db.prepare('UPDATE campaign SET line_model = ?').run('x'.repeat(300000));
+     process.kill(process.pid, 'SIGKILL');`,
+  );
+  await expect(killed).rejects.toMatchObject({ signal: 'SIGKILL' });
+  expect(readdirSync(join(file, '..'))).toContain('campaign.gpkg-journal');
+  copyFileSync(file, `${file}.torn`);
+  const store = openGeoPackageCampaign(file, { create: false });
+  expect(store.line()).toEqual(LINE);
+  expect(store.coverage()).toEqual(resultOf('west').coverage);
+  expect(store.evidenceOf('west-D1')).toEqual(resultOf('west').evidence);
+  store.close();
+  // The journal was needed: without it the file is torn.
+  expect(readFileSync(`${file}.torn`).equals(readFileSync(file))).toBe(false);
+});
