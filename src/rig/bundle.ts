@@ -107,6 +107,7 @@ export function adjustBundle(problem: BundleProblem): BundleOutcome {
 
   let cost = lineariseBundle(problem, state, residualsPx, weights, normal);
   if (!Number.isFinite(cost)) return { kind: 'refused', because: 'bad start' };
+  const robust = problem.loss !== undefined;
   let damping = 1e-4;
   let growth = 2;
   let converged = false;
@@ -124,11 +125,11 @@ export function adjustBundle(problem: BundleProblem): BundleOutcome {
           damping *= Math.max(1 / 5, 1 - (2 * Math.min(ratio, 1.5) - 1) ** 3);
           growth = 2;
           state = trial;
-          converged = isLast(step, damping) || gain <= 1e-13 * cost;
+          converged = isLast(step, damping, robust) || gain <= (robust ? 1e-5 : 1e-13 * cost);
           cost = lineariseBundle(problem, state, residualsPx, weights, normal);
           break;
         }
-        if (isLast(step, damping) || -gain <= 1e-13 * cost) {
+        if (isLast(step, damping, robust) || -gain <= 1e-13 * cost) {
           converged = true;
           break;
         }
@@ -173,10 +174,11 @@ export function adjustBundle(problem: BundleProblem): BundleOutcome {
 
 /**
  * The fall that an undamped step promises is the squared distance to the minimum in standard deviations, along
- * whatever valley: below 1e-9 nothing is left to gain. A step of 1e-6 conditional deviations is its rounding.
+ * whatever valley. Reweighting closes in on a robust minimum only by a constant factor a step, so it stops at a
+ * three hundredth of a standard deviation; without a loss the last step costs nothing, and 3e-5 is reached.
  */
-const isLast = (step: Step, damping: number): boolean =>
-  step.sizeInSigmas < 1e-6 || (damping < 1e-3 && Math.abs(step.predicted) < 1e-9);
+const isLast = (step: Step, damping: number, robust: boolean): boolean =>
+  step.sizeInSigmas < 1e-6 || (damping < 1e-3 && Math.abs(step.predicted) < (robust ? 1e-5 : 1e-9));
 
 function startState(problem: BundleProblem, sharedCount: number): BundleState {
   if (problem.lenses.length === 2 && !problem.secondFromFirst)
