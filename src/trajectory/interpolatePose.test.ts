@@ -77,7 +77,8 @@ test('a motion with constant change of acceleration is met exactly between rows 
     const pose = poseAt(track, t * 1e9);
     // A cubic is its own Hermite interpolant; 1e-8 m is the rounding of latitude and longitude.
     expect(distance(pose.enuFromBody.translation, at(t))).toBeLessThan(2e-8);
-    expect(distance(pose.velocityEnuMps, speed(t))).toBeLessThan(2e-7);
+    // Velocities are blended: half a second squared times an eighth of the change of acceleration, (1.26, 0, 0.6) m/s3.
+    expect(distance(pose.velocityEnuMps, speed(t))).toBeLessThan(0.0437);
   }
 });
 

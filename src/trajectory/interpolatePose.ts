@@ -10,6 +10,10 @@ import type { RowSigma, Track } from './Track.ts';
 export interface Pose {
   readonly tNs: number;
   readonly enuFromBody: RigidTransform;
+  /**
+   * The recorded velocities, blended linearly (the slope of the cubic would carry the row noise of the positions over the
+   * short time between rows); the slope of the cubic where none were recorded.
+   */
   readonly velocityEnuMps: Vec3;
   /** Rotation vector per second, ENU axes. */
   readonly angularRateEnuRadps: Vec3;
@@ -34,7 +38,7 @@ export function interpolatePose(track: Track, tNs: number): PoseOutcome {
   const found = locate(track, tNs);
   if (typeof found === 'string') return { kind: 'refused', because: found };
   const { row, at, lengthS } = found;
-  const { position, velocity } = hermite(track.positionEnuM, track.velocityEnuMps, row, row + 1, lengthS, at);
+  const { position, velocity } = motionAt(track, row, at, lengthS);
   const a = quaternionAt(track.enuFromBody, row);
   const b = quaternionAt(track.enuFromBody, row + 1);
   const strayM2 = track.accelerationDensity * bridgeFactor(at, track.velocityRecorded) * lengthS ** 3;
@@ -79,7 +83,7 @@ export function interpolatePoses(track: Track, tNs: ArrayLike<number>): PoseArra
       continue;
     }
     const { row, at, lengthS } = found;
-    const { position, velocity } = hermite(track.positionEnuM, track.velocityEnuMps, row, row + 1, lengthS, at);
+    const { position, velocity } = motionAt(track, row, at, lengthS);
     const a = quaternionAt(track.enuFromBody, row);
     const b = quaternionAt(track.enuFromBody, row + 1);
     positionEnuM.set(position, 3 * i);
@@ -107,6 +111,15 @@ function locate(track: Track, tNs: number): { row: number; at: number; lengthS: 
   const at = (tNs - times[low]) / lengthNs;
   if (lengthNs > track.longestBridgeNs && at !== 0 && at !== 1) return 'in a gap';
   return { row: low, at, lengthS: lengthNs * 1e-9 };
+}
+
+function motionAt(track: Track, row: number, at: number, lengthS: number): { position: Vec3; velocity: Vec3 } {
+  const v = track.velocityEnuMps;
+  const bridged = hermite(track.positionEnuM, v, row, row + 1, lengthS, at);
+  if (!track.velocityRecorded) return bridged;
+  const k = 3 * row;
+  const speed = (i: number) => (1 - at) * v[i] + at * v[i + 3];
+  return { position: bridged.position, velocity: [speed(k), speed(k + 1), speed(k + 2)] };
 }
 
 function sigmaOfRow(track: Track, i: number): RowSigma {
