@@ -1,0 +1,26 @@
+import { z } from 'zod';
+import { lineFile } from '../src/line/lineFile.ts';
+import { benchDescription } from '../src/recording/BenchDescription.ts';
+import { flightDescription } from '../src/recording/FlightDescription.ts';
+import { rigDescription } from '../src/recording/RigDescription.ts';
+
+/** What is checked on reading, by the name of the file that describes it to others. */
+const SOURCES: Readonly<Record<string, { readonly title: string; readonly schema: z.ZodType }>> = {
+  'rig.schema.json': { title: 'Corposant rig, version 1', schema: rigDescription },
+  'flight.schema.json': { title: 'Corposant flight, version 1', schema: flightDescription },
+  'bench.schema.json': { title: 'Corposant bench run, version 1', schema: benchDescription },
+  'line.schema.json': { title: 'Corposant line model, version 1', schema: lineFile },
+};
+
+/**
+ * Texts of the files in schemas/ (JSON Schema, draft 2020-12), made from the schemas that the readers check with, so that
+ * the two cannot drift apart. `npx vitest run tests/schemas.test.ts --update` writes them.
+ */
+export function schemaFiles(): ReadonlyMap<string, string> {
+  const texts = new Map<string, string>();
+  for (const [name, { title, schema }] of Object.entries(SOURCES)) {
+    const { $schema, ...rest } = z.toJSONSchema(schema, { io: 'input' });
+    texts.set(name, `${JSON.stringify({ $schema, title, ...rest }, null, 2)}\n`);
+  }
+  return texts;
+}
