@@ -44,6 +44,7 @@ export interface NominalRig {
     readonly uv: NominalCamera & {
       readonly bitDepth: 8 | 16;
       readonly spotSigmaPx: number;
+      readonly blurSigmaPx: number;
       readonly saturationLevel: number;
       readonly gainCurve: readonly { readonly gain: number; readonly meanChargeDn: number }[];
       readonly apertureMm: number;

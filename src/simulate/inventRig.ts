@@ -2,6 +2,7 @@ import { multiply, multiplyVec } from '../maths/mat3.ts';
 import type { Random } from '../maths/random.ts';
 import { rotationFromVector, rotationFromYawPitchRoll } from '../maths/rotation.ts';
 import { add, scale, type Vec3 } from '../maths/vec3.ts';
+import { ARRIVAL_BLUR_PX } from './Spots.ts';
 import type { TrueLens } from './TrueLens.ts';
 import type { InventedRig, NominalCamera, NominalRig, WorldOptions } from './World.ts';
 
@@ -58,6 +59,7 @@ function nominalRig(size: WorldOptions['size']): NominalRig {
         shutter: 'global',
         bitDepth: full ? 16 : 8,
         spotSigmaPx: 1.3,
+        blurSigmaPx: ARRIVAL_BLUR_PX,
         saturationLevel: full ? 4095 : 255,
         gainCurve: [1, 2, 3, 4, 5, 6, 7, 8].map((gain) => ({ gain, meanChargeDn: 120 * dn * 2 ** (gain - 6) })),
         apertureMm: 15,
