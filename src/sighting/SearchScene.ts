@@ -1,0 +1,121 @@
+import type { Lens } from '../camera/Lens.ts';
+import { foldRadiusSquared } from '../camera/projectPoint.ts';
+import { NOT_A_PHOTON, type PhotonEvents } from '../photon/PhotonEvents.ts';
+import type { EventRays, FramePoses } from './EventRays.ts';
+
+/**
+ * A stretch of flight laid out for searching: poses by number, events sorted by pose. Events here are those that may be
+ * photons and have a ray; `ray` leads back to the row of EventRays.
+ */
+export interface SearchScene {
+  readonly lens: Lens;
+  readonly foldRadius2: number;
+  readonly poseCount: number;
+  readonly tNs: Float64Array;
+  readonly exposureNs: Float64Array;
+  readonly originEnuM: Float64Array;
+  readonly uvFromEnu: Float64Array;
+  readonly count: number;
+  readonly ray: Int32Array;
+  readonly pose: Int32Array;
+  /** Where the event lies in the image, px, with the lens's distortion. */
+  readonly xPx: Float64Array;
+  readonly yPx: Float64Array;
+  /** Its undistorted direction (X/Z, Y/Z) in the camera frame. */
+  readonly xn: Float64Array;
+  readonly yn: Float64Array;
+  /** Variance of the place across the ray, px². */
+  readonly variancePx2: Float64Array;
+  /** Events of pose p are rows firstOfPose[p] to firstOfPose[p + 1] - 1. */
+  readonly firstOfPose: Int32Array;
+}
+
+export function layOutScene(
+  events: PhotonEvents,
+  rays: EventRays,
+  poses: FramePoses,
+  lens: Lens,
+  extraSigmaPx: number,
+): SearchScene {
+  const poseOfFrame = new Map<number, number>();
+  for (let p = 0; p < poses.count; p++) poseOfFrame.set(poses.frame[p], p);
+  const rows: number[] = [];
+  const poseOfRow: number[] = [];
+  for (let r = 0; r < rays.count; r++) {
+    const pose = poseOfFrame.get(rays.frame[r]);
+    if (pose === undefined || (events.flags[rays.event[r]] & NOT_A_PHOTON) !== 0) continue;
+    rows.push(r);
+    poseOfRow.push(pose);
+  }
+  const order = rows.map((_, i) => i).sort((a, b) => poseOfRow[a] - poseOfRow[b] || rows[a] - rows[b]);
+  const count = order.length;
+  const focalPx = Math.sqrt(lens.fxPx * lens.fyPx);
+  const scene = {
+    lens,
+    foldRadius2: foldRadiusSquared(lens),
+    poseCount: poses.count,
+    tNs: poses.tNs,
+    exposureNs: poses.exposureNs,
+    originEnuM: poses.originEnuM,
+    uvFromEnu: poses.uvFromEnu,
+    count,
+    ray: new Int32Array(count),
+    pose: new Int32Array(count),
+    xPx: new Float64Array(count),
+    yPx: new Float64Array(count),
+    xn: new Float64Array(count),
+    yn: new Float64Array(count),
+    variancePx2: new Float64Array(count),
+    firstOfPose: new Int32Array(poses.count + 1),
+  };
+  order.forEach((i, k) => {
+    const r = rows[i];
+    const p = poseOfRow[i];
+    const event = rays.event[r];
+    scene.ray[k] = r;
+    scene.pose[k] = p;
+    scene.xPx[k] = events.xPx[event];
+    scene.yPx[k] = events.yPx[event];
+    const R = p * 9;
+    const [dx, dy, dz] = [rays.directionEnu[3 * r], rays.directionEnu[3 * r + 1], rays.directionEnu[3 * r + 2]];
+    const m = poses.uvFromEnu;
+    const z = m[R + 6] * dx + m[R + 7] * dy + m[R + 8] * dz;
+    scene.xn[k] = (m[R] * dx + m[R + 1] * dy + m[R + 2] * dz) / z;
+    scene.yn[k] = (m[R + 3] * dx + m[R + 4] * dy + m[R + 5] * dz) / z;
+    scene.variancePx2[k] = (rays.sigmaRad[r] * focalPx) ** 2 + extraSigmaPx * extraSigmaPx;
+    scene.firstOfPose[p + 1]++;
+  });
+  for (let p = 0; p < poses.count; p++) scene.firstOfPose[p + 1] += scene.firstOfPose[p];
+  return scene;
+}
+
+/** Pixel of a point in a pose, written to out[0], out[1]; false behind the camera or beyond the fold of the lens. */
+export function projectIntoPose(
+  out: Float64Array,
+  scene: SearchScene,
+  pose: number,
+  xM: number,
+  yM: number,
+  zM: number,
+): boolean {
+  const m = scene.uvFromEnu;
+  const R = pose * 9;
+  const O = pose * 3;
+  const ex = xM - scene.originEnuM[O];
+  const ey = yM - scene.originEnuM[O + 1];
+  const ez = zM - scene.originEnuM[O + 2];
+  const Z = m[R + 6] * ex + m[R + 7] * ey + m[R + 8] * ez;
+  if (!(Z > 0)) return false;
+  const x = (m[R] * ex + m[R + 1] * ey + m[R + 2] * ez) / Z;
+  const y = (m[R + 3] * ex + m[R + 4] * ey + m[R + 5] * ez) / Z;
+  const r2 = x * x + y * y;
+  if (r2 >= scene.foldRadius2) return false;
+  const { lens } = scene;
+  const radial = 1 + r2 * (lens.k1 + r2 * (lens.k2 + r2 * lens.k3));
+  out[0] = lens.fxPx * (x * radial + 2 * lens.p1 * x * y + lens.p2 * (r2 + 2 * x * x)) + lens.cxPx;
+  out[1] = lens.fyPx * (y * radial + lens.p1 * (r2 + 2 * y * y) + 2 * lens.p2 * x * y) + lens.cyPx;
+  return true;
+}
+
+export const insideImage = (lens: Lens, u: number, v: number): boolean =>
+  u >= -0.5 && v >= -0.5 && u <= lens.widthPx - 0.5 && v <= lens.heightPx - 0.5;

@@ -1,0 +1,180 @@
+import type { Vec3 } from '../maths/vec3.ts';
+import type { SearchCorridor } from './EventRays.ts';
+import { rangesInCorridor } from './rangesInCorridor.ts';
+import { projectIntoPose, type SearchScene } from './SearchScene.ts';
+
+/** A place where the ray of one event is crossed by others. */
+export interface Candidate {
+  readonly pointEnuM: Vec3;
+  readonly seedPose: number;
+  readonly seedEvent: number;
+  /** Events whose rays cross there, the seed's own included. */
+  readonly crossing: number;
+}
+
+export interface CrossingSearch {
+  readonly corridor: SearchCorridor;
+  /** 1 for events that may cast a vote, 0 for those already explained. */
+  readonly alive: Uint8Array;
+  /** Events asked to vote in each frame at most, the others passed over evenly: a strong source needs no more to be seen. */
+  readonly votersPerFrame: number;
+  /** Frames to each side within which crossings are looked for. */
+  readonly farthestFrames: number;
+  /** Fewer crossing events than this make no candidate. */
+  readonly leastCrossing: number;
+}
+
+/** How many sigmas two rays may miss each other by. */
+const MISS_SIGMAS = 3;
+
+/**
+ * Where, along the ray of one event, the rays of the frames around cross it most often. A position on the ray is counted
+ * in inverse range w, in which the image of the ray in another frame is linear before projection:
+ * direction + w (origin - origin'). Each event of another frame votes for the w at which it lies nearest, give or take
+ * what its spot, the seed's and the smear of the moving scene allow.
+ * @returns null where too few cross, or the ray misses the corridor
+ */
+export function bestCrossing(scene: SearchScene, seed: number, search: CrossingSearch): Candidate | null {
+  const p = scene.pose[seed];
+  const m = scene.uvFromEnu;
+  const R = p * 9;
+  const xs = scene.xn[seed];
+  const ys = scene.yn[seed];
+  const length = Math.hypot(xs, ys, 1);
+  const dx = (m[R] * xs + m[R + 3] * ys + m[R + 6]) / length;
+  const dy = (m[R + 1] * xs + m[R + 4] * ys + m[R + 7]) / length;
+  const dz = (m[R + 2] * xs + m[R + 5] * ys + m[R + 8]) / length;
+  const ox = scene.originEnuM[3 * p];
+  const oy = scene.originEnuM[3 * p + 1];
+  const oz = scene.originEnuM[3 * p + 2];
+  const ranges = rangesInCorridor([ox, oy, oz], [dx, dy, dz], search.corridor);
+  if (!ranges) return null;
+  const w1 = 1 / ranges.farM;
+  const w2 = 1 / ranges.nearM;
+  const wMid = (w1 + w2) / 2;
+  const midM = 1 / wMid;
+  const focalPx = scene.lens.fxPx;
+  const px = new Float64Array(2);
+
+  // How far the scene moves in this image during the exposure, at the middle of the range.
+  let [smearX, smearY] = [0, 0];
+  const beside = p + 1 < scene.poseCount ? p + 1 : p - 1;
+  if (beside >= 0) {
+    const dt = Math.abs(scene.tNs[beside] - scene.tNs[p]);
+    if (dt > 0 && dt < 0.5e9 && projectIntoPose(px, scene, beside, ox + dx * midM, oy + dy * midM, oz + dz * midM)) {
+      smearX = ((px[0] - scene.xPx[seed]) * scene.exposureNs[p]) / dt;
+      smearY = ((px[1] - scene.yPx[seed]) * scene.exposureNs[p]) / dt;
+    }
+  }
+
+  const places: number[] = [];
+  const slack: number[] = [];
+  for (
+    let q = Math.max(0, p - search.farthestFrames);
+    q <= Math.min(scene.poseCount - 1, p + search.farthestFrames);
+    q++
+  ) {
+    if (q === p) continue;
+    const first = scene.firstOfPose[q];
+    const end = scene.firstOfPose[q + 1];
+    if (first === end) continue;
+    const Q = q * 9;
+    const bx0 = ox - scene.originEnuM[3 * q];
+    const by0 = oy - scene.originEnuM[3 * q + 1];
+    const bz0 = oz - scene.originEnuM[3 * q + 2];
+    const ax = m[Q] * dx + m[Q + 1] * dy + m[Q + 2] * dz;
+    const ay = m[Q + 3] * dx + m[Q + 4] * dy + m[Q + 5] * dz;
+    const az = m[Q + 6] * dx + m[Q + 7] * dy + m[Q + 8] * dz;
+    const bx = m[Q] * bx0 + m[Q + 1] * by0 + m[Q + 2] * bz0;
+    const by = m[Q + 3] * bx0 + m[Q + 4] * by0 + m[Q + 5] * bz0;
+    const bz = m[Q + 6] * bx0 + m[Q + 7] * by0 + m[Q + 8] * bz0;
+    const zMid = az + wMid * bz;
+    if (!(zMid > 0)) continue;
+    const stride = Math.max(1, Math.ceil((end - first) / search.votersPerFrame));
+    for (let k = first + (stride > 1 ? (q * 7 + p) % stride : 0); k < end; k += stride) {
+      if (search.alive[k] === 0) continue;
+      const Ax = ax - scene.xn[k] * az;
+      const Ay = ay - scene.yn[k] * az;
+      const Bx = bx - scene.xn[k] * bz;
+      const By = by - scene.yn[k] * bz;
+      const BB = Bx * Bx + By * By;
+      const sigma = MISS_SIGMAS * Math.sqrt(scene.variancePx2[k] + scene.variancePx2[seed]);
+      // Across the ray's image first: most events fail here.
+      const B = Math.sqrt(BB);
+      const pixelsPerW = (focalPx * B) / zMid;
+      if (pixelsPerW * (w2 - w1) < 1) {
+        // No parallax to speak of: the event either lies at the place or does not.
+        const missX = ((Ax + wMid * Bx) / zMid) * focalPx;
+        const missY = ((Ay + wMid * By) / zMid) * focalPx;
+        if (Math.hypot(missX, missY) > sigma + Math.hypot(smearX, smearY)) continue;
+        places.push(wMid);
+        slack.push(w2 - w1);
+        continue;
+      }
+      const ux = Bx / B;
+      const uy = By / B;
+      const across = (Math.abs(Ax * uy - Ay * ux) / zMid) * focalPx;
+      const acrossAllowed = sigma + Math.abs(smearX * uy - smearY * ux);
+      if (across > acrossAllowed) continue;
+      const w = -(Ax * Bx + Ay * By) / BB;
+      const give = (sigma + Math.abs(smearX * ux + smearY * uy)) / pixelsPerW;
+      if (w < w1 - give || w > w2 + give) continue;
+      places.push(Math.max(w1, Math.min(w2, w)));
+      slack.push(give);
+    }
+  }
+  if (places.length + 1 < search.leastCrossing) return null;
+  const w = densestPlace(places, slack, search.leastCrossing - 1);
+  if (!w) return null;
+  const range = 1 / w.at;
+  return {
+    pointEnuM: [ox + dx * range, oy + dy * range, oz + dz * range],
+    seedPose: p,
+    seedEvent: seed,
+    crossing: w.votes + 1,
+  };
+}
+
+/** The place covered by most of the intervals [place - slack, place + slack]: the middle of the first such stretch. */
+function densestPlace(
+  places: readonly number[],
+  slack: readonly number[],
+  leastVotes: number,
+): { at: number; votes: number } | null {
+  const n = places.length;
+  const ends = new Float64Array(2 * n);
+  const order = new Int32Array(2 * n);
+  for (let i = 0; i < n; i++) {
+    ends[2 * i] = places[i] - slack[i];
+    ends[2 * i + 1] = places[i] + slack[i];
+    order[2 * i] = 2 * i;
+    order[2 * i + 1] = 2 * i + 1;
+  }
+  order.sort((a, b) => ends[a] - ends[b] || a - b);
+  let open = 0;
+  let most = 0;
+  let from = 0;
+  let to = 0;
+  for (let i = 0; i < 2 * n; i++) {
+    if (order[i] % 2 === 0) {
+      open++;
+      if (open > most) {
+        most = open;
+        from = ends[order[i]];
+        to = ends[order[i + 1]];
+      }
+    } else open--;
+  }
+  if (most < leastVotes) return null;
+  // Within the stretch, the mean of those who vote for it, the sharp votes counting more.
+  const middle = (from + to) / 2;
+  let sum = 0;
+  let weights = 0;
+  for (let i = 0; i < n; i++) {
+    if (Math.abs(places[i] - middle) > slack[i]) continue;
+    const weight = 1 / (slack[i] * slack[i]);
+    sum += weight * places[i];
+    weights += weight;
+  }
+  return { at: weights > 0 ? sum / weights : middle, votes: most };
+}
