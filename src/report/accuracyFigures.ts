@@ -1,7 +1,7 @@
-import { EigenvalueDecomposition, Matrix } from 'ml-matrix';
-import { DEG_PER_RAD } from '../maths/angle.ts';
-import { chiSquareQuantile, normalQuantile } from '../maths/distributions.ts';
+import { DEG_PER_RAD, wrapDeg360 } from '../maths/angle.ts';
+import { normalQuantile } from '../maths/distributions.ts';
 import type { Mat3 } from '../maths/mat3.ts';
+import { errorEllipsoid } from '../place/errorEllipsoid.ts';
 
 /** One half-axis of a 95 % ellipsoid: its length, and where it points (azimuth from north, elevation above level). */
 export interface HalfAxis {
@@ -26,35 +26,24 @@ export interface AccuracyFigures {
  * ellipsoid (2.795); the circle is found numerically, 2.448 sigma where both horizontal axes are equal, 1.960 where one vanishes.
  */
 export function accuracyFigures(covarianceEnuM2: Mat3): AccuracyFigures {
-  const [ee, en, , , nn, , , , uu] = covarianceEnuM2;
+  const [ee, en, , , nn] = covarianceEnuM2;
   const mean = (ee + nn) / 2;
   const half = Math.hypot((ee - nn) / 2, en);
-  const c = covarianceEnuM2;
-  const evd = new EigenvalueDecomposition(
-    new Matrix([
-      [c[0], c[1], c[2]],
-      [c[1], c[4], c[5]],
-      [c[2], c[5], c[8]],
-    ]),
-    { assumeSymmetric: true },
-  );
-  const factor = Math.sqrt(chiSquareQuantile(0.95, 3));
-  const axes = evd.realEigenvalues
-    .map((variance, k): HalfAxis => {
-      // An axis has no sign; it is given pointing up, or north where it is level.
-      const v = [0, 1, 2].map((row) => evd.eigenvectorMatrix.get(row, k)) as [number, number, number];
-      const sign = v[2] < -1e-12 || (Math.abs(v[2]) <= 1e-12 && v[1] < 0) ? -1 : 1;
-      const [east, north, up] = [sign * v[0], sign * v[1], sign * v[2]];
-      return {
-        lengthM: factor * Math.sqrt(Math.max(0, variance)),
-        azimuthDeg: (Math.atan2(east, north) * DEG_PER_RAD + 360) % 360,
-        elevationDeg: Math.atan2(up, Math.hypot(east, north)) * DEG_PER_RAD,
-      };
-    })
-    .sort((a, b) => b.lengthM - a.lengthM) as [HalfAxis, HalfAxis, HalfAxis];
+  const { halfAxesM, axesEnu, verticalM } = errorEllipsoid(covarianceEnuM2, 0.95);
+  const axes = halfAxesM.map((lengthM, k): HalfAxis => {
+    // An axis has no sign; it is given pointing up, or north where it is level.
+    const v = axesEnu[k]!;
+    const sign = v[2] < -1e-12 || (Math.abs(v[2]) <= 1e-12 && v[1] < 0) ? -1 : 1;
+    const [east, north, up] = [sign * v[0], sign * v[1], sign * v[2]];
+    return {
+      lengthM,
+      azimuthDeg: wrapDeg360(Math.atan2(east, north) * DEG_PER_RAD),
+      elevationDeg: Math.atan2(up, Math.hypot(east, north)) * DEG_PER_RAD,
+    };
+  }) as [HalfAxis, HalfAxis, HalfAxis];
   return {
     horizontalM: circleRadius(Math.sqrt(mean + half), Math.sqrt(Math.max(0, mean - half)), 0.95),
-    verticalM: normalQuantile(0.975) * Math.sqrt(uu),
+    verticalM,
     ellipsoid: axes,
   };
 }

@@ -4,7 +4,7 @@ import { conditionRows } from './conditionRows.ts';
 import type { NumberText } from './numberText.ts';
 import type { ReportContents } from './ReportContents.ts';
 import type { LabelledText, ReportModel } from './ReportModel.ts';
-import { utcText } from './utcText.ts';
+import { utcSpan, utcText } from './utcText.ts';
 import type { Words } from './words/en.ts';
 import { fill } from './words/fill.ts';
 
@@ -14,14 +14,14 @@ export function composeAppendix(contents: ReportContents, words: Words, numbers:
     flights: contents.flights.map((flight) => ({
       title: flight.name,
       rows: [
-        { label: words.colTime, text: `${utcText(flight.startUtc, false)} – ${utcText(flight.endUtc, false)}` },
+        { label: words.colTime, text: utcSpan(flight.startUtc, flight.endUtc) },
         { label: words.colRig, text: flight.rigId },
         { label: words.colUvFrames, text: numbers.integer(flight.uvFrames) },
         { label: words.colColourFrames, text: numbers.integer(flight.colourFrames) },
         { label: words.colEvents, text: numbers.integer(flight.photonEvents) },
         {
           label: words.falseAlarms,
-          text: fill(words.falseAlarmsValue, { x: numbers.significant(flight.falseAlarmsPerHourAsked, 2) }),
+          text: fill(words.falseAlarmsValue, { x: numbers.asGiven(flight.falseAlarmsPerHourAsked, 2) }),
         },
         ...conditionRows(flight.conditions, words, numbers),
       ],
@@ -45,7 +45,7 @@ export function composeAppendix(contents: ReportContents, words: Words, numbers:
             events: numbers.significant(sighting.events, 3),
             frames: numbers.integer(sighting.framesInView),
           }),
-          `${numbers.fixed(latDeg, 5)}°\n${numbers.fixed(lonDeg, 5)}°\n${numbers.fixed(heightM, 0)} m`,
+          `${numbers.fixed(latDeg, 5)}°\n${numbers.fixed(lonDeg, 5)}°\n${numbers.fixed(heightM, 0)}\u00a0m`,
         ];
       }),
     rejected: contents.rejected.map(({ number, finding, discharge, component }) => {
@@ -102,13 +102,12 @@ export function qualityRow(key: string, value: string | number, numbers: NumberT
     .replaceAll('_', ' ')
     .toLowerCase();
   const text =
-    typeof value === 'string'
-      ? value
-      : Number.isInteger(value)
-        ? numbers.integer(value)
-        : numbers.significant(value, 3);
+    typeof value === 'string' ? value : Number.isInteger(value) ? numbers.integer(value) : numbers.asGiven(value, 3);
   return {
     label,
-    text: unit === undefined || typeof value === 'string' ? text : `${text} ${unit[1]}`.replace(' °', '°'),
+    text:
+      unit === undefined || typeof value === 'string'
+        ? text
+        : `${text}${unit[1] === '°' || unit[1] === '/h' ? '' : '\u00a0'}${unit[1]}`,
   };
 }

@@ -1,22 +1,22 @@
 import type { EvidenceRecord } from '../campaign/records.ts';
 import type { LocalFrame } from '../earth/LocalFrame.ts';
+import { projectedFromLlh, projectedSystem, utmCodeAt } from '../earth/projected.ts';
 import { PRIORITIES } from '../grade/Grade.ts';
 import type { Vec3 } from '../maths/vec3.ts';
 import { accuracyFigures } from './accuracyFigures.ts';
 import { componentLabel, placeLabel } from './componentLabel.ts';
-import { conditionRows } from './conditionRows.ts';
+import { conditionText } from './conditionRows.ts';
 import { drawContext, drawEvidence, type EvidenceDrawing } from './drawEvidence.ts';
 import { drawRayPlan } from './drawRayPlan.ts';
 import { drawSideView } from './drawSideView.ts';
 import type { NumberText } from './numberText.ts';
 import type { NumberedFinding, ReportContents } from './ReportContents.ts';
 import type { Asset, FindingPage, LabelledText, PlacedImage } from './ReportModel.ts';
-import { utcText } from './utcText.ts';
-import { utmOf } from './utmOf.ts';
+import { utcSpan, utcText } from './utcText.ts';
 import type { Words } from './words/en.ts';
 import { fill, fillPlural } from './words/fill.ts';
 
-const OVERLAY_BOX = { widthMm: 104, heightMm: 78 };
+const OVERLAY_BOX = { widthMm: 104, heightMm: 74 };
 const SIDE_BOX = { widthMm: 64, heightMm: 32 };
 
 /** What every page of a finding shares. */
@@ -66,7 +66,7 @@ export function composeFindingPage(
 
   const cameras = evidence.map((record) => ({
     enuM: frame.enuFromLlh(record.cameraLlh),
-    rangeText: `${numbers.fixed(record.rangeM, 1)} m`,
+    rangeText: `${numbers.fixed(record.rangeM, 1)}\u00a0m`,
   }));
   const plan = drawRayPlan(
     contents.line,
@@ -165,7 +165,7 @@ function closeUpOf(record: EvidenceRecord, { window, mmPerPx }: EvidenceDrawing,
 function overlayCaption(record: EvidenceRecord, drawn: EvidenceDrawing, words: Words, numbers: NumberText): string {
   const shares = drawn.shares.map((share) => numbers.fixed(100 * share, 0));
   const values = {
-    shares: shares.length === 0 ? '–' : `${shares.join(', ')} %`,
+    shares: shares.length === 0 ? '–' : `${shares.join(', ')}\u00a0%`,
     peak: numbers.significant(drawn.peakDensity, 2),
     kernel: numbers.significant(drawn.kernelPx, 2),
     events: numbers.integer(drawn.eventsInPicture),
@@ -173,7 +173,9 @@ function overlayCaption(record: EvidenceRecord, drawn: EvidenceDrawing, words: W
     range: numbers.fixed(record.rangeM, 1),
     sigma: numbers.significant(record.overlaySigmaPx, 2),
     sigmaM:
-      drawn.metresPerPx === null ? '' : `${numbers.significant(100 * record.overlaySigmaPx * drawn.metresPerPx, 2)} cm`,
+      drawn.metresPerPx === null
+        ? ''
+        : `${numbers.significant(100 * record.overlaySigmaPx * drawn.metresPerPx, 2)}\u00a0cm`,
   };
   return fill(drawn.metresPerPx === null ? words.overlayCaptionNoScale : words.overlayCaption, values);
 }
@@ -188,32 +190,36 @@ function whereRows(
   const [lonDeg, latDeg, heightM] = discharge.positionLlh;
   const figures = accuracyFigures(discharge.covarianceEnuM2);
   const systematic = accuracyFigures(discharge.systematicCovarianceEnuM2);
-  const utm = utmOf(discharge.positionLlh);
+  const code = utmCodeAt(lonDeg, latDeg);
+  const [eastingM, northingM] = projectedFromLlh(code, lonDeg, latDeg);
   const structure = contents.line.structures.find(({ id }) => id === structureId);
   const rows: LabelledText[] = [
-    { label: words.latitude, text: `${numbers.fixed(latDeg, 7)}°` },
-    { label: words.longitude, text: `${numbers.fixed(lonDeg, 7)}°` },
+    { label: words.latLon, text: `${numbers.fixed(latDeg, 7)}°, ${numbers.fixed(lonDeg, 7)}°` },
     { label: words.height, text: fill(words.heightValue, { m: numbers.fixed(heightM, 2) }) },
     { label: words.datum, text: words.datumValue },
-  ];
-  if (utm !== null)
-    rows.push({
+    {
       label: words.projected,
       text: fill(words.projectedValue, {
-        e: numbers.fixed(utm.eastM, 2),
-        n: numbers.fixed(utm.northM, 2),
-        epsg: utm.epsg,
-        zone: utm.zone,
+        e: numbers.fixed(eastingM, 2),
+        n: numbers.fixed(northingM, 2),
+        code,
+        system: projectedSystem(code).name,
       }),
-    });
+    },
+  ];
   if (structure !== undefined)
     rows.push({
       label: fill(words.aboveFoot, { structure: structure.id }),
-      text: `${numbers.fixed(discharge.positionEnuM[2] - structure.footEnuM[2], 1)} m`,
+      text: `${numbers.fixed(discharge.positionEnuM[2] - structure.footEnuM[2], 1)}\u00a0m`,
     });
   rows.push(
-    { label: words.accuracyHorizontal, text: `${numbers.significant(figures.horizontalM, 2)} m` },
-    { label: words.accuracyVertical, text: `${numbers.significant(figures.verticalM, 2)} m` },
+    {
+      label: words.accuracy,
+      text: fill(words.accuracyShort, {
+        h: numbers.significant(figures.horizontalM, 2),
+        v: numbers.significant(figures.verticalM, 2),
+      }),
+    },
     {
       label: words.accuracyEllipsoid,
       text: figures.ellipsoid
@@ -267,7 +273,7 @@ function strengthRows(
       label: words.rateBudget,
       text: rate.budget.map(({ name, relativeSigma }) => `${name} ${numbers.percent(relativeSigma)}`).join('; '),
     },
-    { label: words.nearestRange, text: `${numbers.fixed(nearestRangeM, 1)} m` },
+    { label: words.nearestRange, text: `${numbers.fixed(nearestRangeM, 1)}\u00a0m` },
   ];
 }
 
@@ -286,18 +292,16 @@ function conditionsOf(
       : [
           {
             label: words.seen,
-            text: seen
-              .map(({ fromUtc, toUtc }) => `${utcText(fromUtc, false)} – ${utcText(toUtc, false).slice(11)}`)
-              .join('\n'),
+            text: seen.map(({ fromUtc, toUtc }) => utcSpan(fromUtc, toUtc)).join('\n'),
           },
         ];
   for (const name of flightNames) {
     const flight = contents.flights.find((each) => each.name === name);
     if (flight === undefined) continue;
-    const parts = conditionRows(flight.conditions, words, numbers).map(({ text }, k) =>
-      k === 2 ? `${words.ozone.toLocaleLowerCase('en')} ${text}` : text,
-    );
-    rows.push({ label: words.flightName, text: `${flight.name}: ${parts.join('; ')}` });
+    rows.push({
+      label: words.flightName,
+      text: `${flight.name}: ${conditionText(flight.conditions, words, numbers)}`,
+    });
   }
   return rows;
 }
@@ -319,7 +323,11 @@ function candidateRows(
       component === null
         ? candidate.componentId
         : `${componentLabel(component, words)}, ${placeLabel(component, words)}`;
-    return [`${name}; ${where}`, numbers.percent(candidate.probability), `${numbers.fixed(candidate.distanceM, 2)} m`];
+    return [
+      `${name}; ${where}`,
+      numbers.percent(candidate.probability),
+      `${numbers.fixed(candidate.distanceM, 2)}\u00a0m`,
+    ];
   });
   const rest =
     attribution.restProbability +

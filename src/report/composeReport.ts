@@ -5,11 +5,11 @@ import { distance, type Vec3 } from '../maths/vec3.ts';
 import { accuracyFigures } from './accuracyFigures.ts';
 import { componentLabel, placeLabel, sentenceCase } from './componentLabel.ts';
 import { composeAppendix } from './composeAppendix.ts';
-import { drawMap, lineExtent, type MapFinding } from './drawMap.ts';
+import { drawMap, drawStrip, lineExtent, type MapFinding } from './drawMap.ts';
 import type { NumberText } from './numberText.ts';
 import type { NumberedFinding, ReportContents } from './ReportContents.ts';
-import type { Asset, FindingPage, FindingRow, ReportModel } from './ReportModel.ts';
-import { utcText } from './utcText.ts';
+import type { Asset, FindingPage, FindingRow, PlacedImage, ReportModel } from './ReportModel.ts';
+import { utcSpan } from './utcText.ts';
 import type { Words } from './words/en.ts';
 import { fill, fillPlural } from './words/fill.ts';
 
@@ -44,16 +44,13 @@ export function composeReport(
         { label: words.coverOwner, text: line.owner },
         {
           label: words.coverVoltage,
-          text: fill(words.coverVoltageValue, { kv: numbers.significant(line.voltageKv, 4) }),
+          text: fill(words.coverVoltageValue, { kv: numbers.asGiven(line.voltageKv, 4) }),
         },
-        { label: words.coverLength, text: `${numbers.significant(lineLengthM(contents) / 1000, 3)} km` },
+        { label: words.coverLength, text: `${numbers.significant(lineLengthM(contents) / 1000, 3)}\u00a0km` },
         { label: words.coverCampaign, text: contents.name },
         {
           label: words.coverFlown,
-          text:
-            lastFlight === undefined
-              ? '–'
-              : `${utcText(contents.flights[0]!.startUtc)} ${words.to} ${utcText(lastFlight.endUtc)}`,
+          text: lastFlight === undefined ? '–' : utcSpan(contents.flights[0]!.startUtc, lastFlight.endUtc),
         },
         { label: words.coverFlights, text: contents.flights.map(({ name }) => name).join(', ') || '–' },
         {
@@ -93,7 +90,7 @@ export function composeReport(
       ],
       advice: words.coverAdvice,
       sign: words.coverSign,
-      map: null,
+      map: maps.cover,
     },
     summary: {
       paragraphs: summaryParagraphs(contents, words, numbers),
@@ -137,7 +134,7 @@ export function findingRow(each: NumberedFinding, line: LineModel, words: Words,
     priority: words.priorities[finding.grade.priority],
     component: componentLabel(component, words),
     place: placeLabel(component, words, { line, positionEnuM: discharge.positionEnuM }),
-    rate: numbers.rate(discharge.rate),
+    rate: numbers.rateLines(discharge.rate),
     accuracy: fill(words.accuracyShort, {
       h: numbers.significant(figures.horizontalM, 2),
       v: numbers.significant(figures.verticalM, 2),
@@ -218,7 +215,7 @@ function composeCoverage(contents: ReportContents, words: Words, numbers: Number
       placeLabel(component, words),
       words.states[row.state],
       numbers.integer(row.framesInView),
-      row.nearestRangeM === null ? '–' : `${numbers.fixed(row.nearestRangeM, 1)} m`,
+      row.nearestRangeM === null ? '–' : `${numbers.fixed(row.nearestRangeM, 1)}\u00a0m`,
       row.limitHz === null ? '–' : numbers.limit(row.limitHz),
     ];
   });
@@ -246,13 +243,13 @@ function lineLengthM({ line }: ReportContents): number {
   return lengthM;
 }
 
-/** A sheet holds this much line; longer ones get an overview and then sheet after sheet. */
-const SHEET_M = 2500;
+/** A sheet holds a kilometre of line, or a twentieth of a long one: an overview is followed by sheet after sheet. */
+const sheetM = (lengthM: number) => Math.max(1000, lengthM / 20);
 
 function composeMaps(
   contents: ReportContents,
   { words, numbers, tracksEnuM }: { words: Words; numbers: NumberText; tracksEnuM: readonly (readonly Vec3[])[] },
-): { pages: ReportModel['maps']; assets: Asset[] } {
+): { pages: ReportModel['maps']; cover: PlacedImage; assets: Asset[] } {
   const { line } = contents;
   const findings = contents.findings.map(
     ({ number, finding, discharge }): MapFinding => ({
@@ -269,7 +266,7 @@ function composeMaps(
   );
   const assets: Asset[] = [];
   const [lonDeg, latDeg, heightM] = contents.originLlh;
-  const origin = `${numbers.fixed(latDeg, 6)}°, ${numbers.fixed(lonDeg, 6)}°, ${numbers.fixed(heightM, 1)} m`;
+  const origin = `${numbers.fixed(latDeg, 6)}°, ${numbers.fixed(lonDeg, 6)}°, ${numbers.fixed(heightM, 1)}\u00a0m`;
   const page = (title: string, windowM: ReturnType<typeof lineExtent>) => {
     const paper = { widthMm: 174, heightMm: 190, leastHeightMm: 70 };
     const map = drawMap(line, tracksEnuM, findings, windowM, paper, words, notSeenAt);
@@ -282,7 +279,11 @@ function composeMaps(
       caption: `${fill(words.mapCaption, { origin, scale })} ${fill(words.metreGrid, { step: numbers.integer(map.gridStepM) })}.`,
     };
   };
-  const pages = [page(words.mapWhole, lineExtent(line, findings))];
+  const whole = lineExtent(line, findings);
+  const strip = drawStrip(line, findings, whole, { widthMm: 174, heightMm: 75, leastHeightMm: 20 });
+  assets.push({ file: 'cover.svg', content: strip.svg });
+  const cover = { file: 'cover.svg', widthMm: strip.widthMm, heightMm: strip.heightMm, alt: words.mapWhole };
+  const pages = [page(words.mapWhole, whole)];
   for (const [n, sheet] of sheetsOf(contents).entries()) {
     const own = line.structures.slice(sheet.first, sheet.last + 1);
     const ids = new Set(own.map(({ id }) => id));
@@ -294,12 +295,13 @@ function composeMaps(
       ),
     );
   }
-  return { pages, assets };
+  return { pages, cover, assets };
 }
 
 /** Consecutive structures that fit a sheet; neighbouring sheets share a structure. None where one sheet holds the line. */
 function sheetsOf(contents: ReportContents): { first: number; last: number }[] {
-  if (lineLengthM(contents) <= SHEET_M) return [];
+  const mostM = sheetM(lineLengthM(contents));
+  if (lineLengthM(contents) <= mostM) return [];
   const { structures } = contents.line;
   const sheets: { first: number; last: number }[] = [];
   let first = 0;
@@ -308,7 +310,7 @@ function sheetsOf(contents: ReportContents): { first: number; last: number }[] {
     let lengthM = distance(structures[first]!.footEnuM, structures[last]!.footEnuM);
     while (last + 1 < structures.length) {
       lengthM += distance(structures[last]!.footEnuM, structures[last + 1]!.footEnuM);
-      if (lengthM > SHEET_M) break;
+      if (lengthM > mostM) break;
       last += 1;
     }
     sheets.push({ first, last });

@@ -4,36 +4,46 @@ import type { LabelledText } from './ReportModel.ts';
 import type { Words } from './words/en.ts';
 import { fill } from './words/fill.ts';
 
-/** Air and light of a flight, and what was not measured of them. */
+/** Air and light of a flight row by row, and what was not measured of them. */
 export function conditionRows(c: Conditions, words: Words, numbers: NumberText): LabelledText[] {
-  const rows: LabelledText[] = [
-    {
-      label: words.weatherLabel,
-      text: words.weathers[c.weather] + (c.sun === undefined ? '' : `; ${words.suns[c.sun]}`),
-    },
-    {
-      label: words.air,
-      text: fill(words.airValue, {
-        t: numbers.fixed(c.temperatureC, 1),
-        p: numbers.fixed(c.pressureHPa, 1),
-        rh: numbers.fixed(c.relativeHumidityPct, 0),
-      }),
-    },
-    {
-      label: words.ozone,
-      text:
-        c.ozonePpb === undefined
-          ? words.ozoneAssumed
-          : c.ozoneSigmaPpb === undefined
-            ? fill(words.ozoneValue, { x: numbers.fixed(c.ozonePpb, 0) })
-            : fill(words.ozoneValueSigma, { x: numbers.fixed(c.ozonePpb, 0), s: numbers.fixed(c.ozoneSigmaPpb, 0) }),
-    },
+  const texts = conditionTexts(c, words, numbers);
+  return [
+    { label: words.weatherLabel, text: texts.weather },
+    { label: words.air, text: texts.air },
+    { label: words.ozone, text: texts.ozone },
+    ...(texts.visibility === null ? [] : [{ label: words.visibility, text: texts.visibility }]),
+    { label: words.mains, text: texts.mains },
   ];
-  if (c.visibilityKm !== undefined)
-    rows.push({
-      label: words.visibility,
-      text: fill(words.visibilityValue, { km: numbers.significant(c.visibilityKm, 2) }),
-    });
-  rows.push({ label: words.mains, text: fill(words.mainsValue, { hz: numbers.significant(c.mainsHz, 3) }) });
-  return rows;
+}
+
+/** The same in one sentence, for a narrow column. */
+export function conditionText(c: Conditions, words: Words, numbers: NumberText): string {
+  const texts = conditionTexts(c, words, numbers);
+  return [
+    texts.weather,
+    texts.air,
+    fill(words.ozoneIs, { text: texts.ozone }),
+    ...(texts.visibility === null ? [] : [fill(words.visibilityIs, { text: texts.visibility })]),
+    fill(words.mainsIs, { text: texts.mains }),
+  ].join('; ');
+}
+
+function conditionTexts(c: Conditions, words: Words, numbers: NumberText) {
+  return {
+    weather: words.weathers[c.weather] + (c.sun === undefined ? '' : `; ${words.suns[c.sun]}`),
+    air: fill(words.airValue, {
+      t: numbers.fixed(c.temperatureC, 1),
+      p: numbers.fixed(c.pressureHPa, 1),
+      rh: numbers.fixed(c.relativeHumidityPct, 0),
+    }),
+    ozone:
+      c.ozonePpb === undefined
+        ? words.ozoneAssumed
+        : c.ozoneSigmaPpb === undefined
+          ? fill(words.ozoneValue, { x: numbers.fixed(c.ozonePpb, 0) })
+          : fill(words.ozoneValueSigma, { x: numbers.fixed(c.ozonePpb, 0), s: numbers.fixed(c.ozoneSigmaPpb, 0) }),
+    visibility:
+      c.visibilityKm === undefined ? null : fill(words.visibilityValue, { km: numbers.significant(c.visibilityKm, 2) }),
+    mains: fill(words.mainsValue, { hz: numbers.fixed(c.mainsHz, Number.isInteger(c.mainsHz) ? 0 : 1) }),
+  };
 }

@@ -3,7 +3,7 @@ import { contourLines } from './contourLines.ts';
 import { INK, PAPER, ULTRAVIOLET } from './ink.ts';
 import { bandwidthPx, contourLevels, photonDensity } from './photonDensity.ts';
 import { scaleBarMark } from './scaleBarMark.ts';
-import { drawing, element, pathData } from './svg.ts';
+import { drawing, element, pathData } from './xml.ts';
 
 /** A part of a colour picture, in pixels of the full image (edges, not centres of pixels). */
 export interface PictureWindow {

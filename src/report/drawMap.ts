@@ -4,7 +4,7 @@ import { INK, INK_FAINT, INK_SOFT, PAPER, ULTRAVIOLET } from './ink.ts';
 import { extentOf, type PaperFrame, paperFrame } from './PaperFrame.ts';
 import { roundLengthM } from './scaleBar.ts';
 import { scaleBarMark } from './scaleBarMark.ts';
-import { drawing, element, pathData, textElement } from './svg.ts';
+import { drawing, element, pathData, textElement } from './xml.ts';
 
 /** A finding as the map shows it. */
 export interface MapFinding {
@@ -282,11 +282,59 @@ export function northArrow(xMm: number, yMm: number, letter: string): string {
   );
 }
 
+/** The line as one thin stroke with its structures and findings: for the cover, where nothing is to be measured. */
+export function drawStrip(
+  line: LineModel,
+  findings: readonly MapFinding[],
+  windowM: { fromX: number; toX: number; fromY: number; toY: number },
+  paper: { widthMm: number; heightMm: number; leastHeightMm: number },
+): { svg: string; widthMm: number; heightMm: number } {
+  const frame = paperFrame(windowM, { ...paper, marginMm: 4 });
+  const at = ([e, n]: Vec3): [number, number] => [frame.xMm(e), frame.yMm(n)];
+  return {
+    widthMm: frame.widthMm,
+    heightMm: frame.heightMm,
+    svg: drawing(frame.widthMm, frame.heightMm, [
+      element('path', {
+        d: pathData(line.structures.flatMap(({ footEnuM }) => at(footEnuM))),
+        fill: 'none',
+        stroke: INK,
+        'stroke-width': 0.25,
+      }),
+      ...line.structures.map(({ footEnuM, kind }) => {
+        const [x, y] = at(footEnuM);
+        const fill = kind === 'tension' ? INK : PAPER;
+        return element('rect', {
+          x: x - 0.8,
+          y: y - 0.8,
+          width: 1.6,
+          height: 1.6,
+          fill,
+          stroke: INK,
+          'stroke-width': 0.25,
+        });
+      }),
+      ...findings.map(({ positionEnuM, urgent }) => {
+        const [cx, cy] = at(positionEnuM);
+        return element('circle', {
+          cx,
+          cy,
+          r: 1.1,
+          fill: urgent ? ULTRAVIOLET : PAPER,
+          'fill-opacity': urgent ? 1 : 0.6,
+          stroke: ULTRAVIOLET,
+          'stroke-width': 0.4,
+        });
+      }),
+    ]),
+  };
+}
+
 /** Extent of structures, conductors and findings: what the map of the whole line has to hold. */
 export function lineExtent(line: LineModel, findings: readonly MapFinding[]) {
   const points = [
     ...line.structures.flatMap(({ footEnuM }) => [footEnuM[0], footEnuM[1]]),
-    ...line.components.flatMap(({ axisEnuM }) => axisEnuM.flatMap(([e, n]) => [e, n])),
+    ...line.components.flatMap(({ axisEnuM }) => axisEnuM.flatMap(([e, n, _up]) => [e, n])),
     ...findings.flatMap(({ positionEnuM }) => [positionEnuM[0], positionEnuM[1]]),
   ];
   return extentOf(points.length > 0 ? points : [0, 0]);

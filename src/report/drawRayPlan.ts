@@ -4,7 +4,7 @@ import { northArrow } from './drawMap.ts';
 import { INK, INK_SOFT, PAPER, ULTRAVIOLET } from './ink.ts';
 import { extentOf, paperFrame } from './PaperFrame.ts';
 import { scaleBarMark } from './scaleBarMark.ts';
-import { drawing, element, pathData, textElement } from './svg.ts';
+import { drawing, element, pathData, textElement } from './xml.ts';
 
 export interface Sketch {
   readonly svg: string;

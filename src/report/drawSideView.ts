@@ -5,7 +5,7 @@ import { INK, INK_SOFT, PAPER, ULTRAVIOLET } from './ink.ts';
 import { nearestStructure } from './nearestStructure.ts';
 import { extentOf, paperFrame } from './PaperFrame.ts';
 import { scaleBarMark } from './scaleBarMark.ts';
-import { element, pathData } from './svg.ts';
+import { element, pathData } from './xml.ts';
 
 export type SideView = Sketch &
   (

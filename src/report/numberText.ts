@@ -11,9 +11,13 @@ export interface NumberText {
   integer(value: number): string;
   /** To this many significant digits, in plain notation. */
   significant(value: number, digits: number): string;
+  /** As given, to at most this many significant digits: no zeros are added that would claim precision. */
+  asGiven(value: number, mostDigits: number): string;
   percent(share: number): string;
   /** A rate with its interval, one power of ten for all three: `1.24 (0.95 to 1.62) × 10⁵ photons/s`. */
   rate(rate: PhotonRate): string;
+  /** The same in two lines, for a narrow column: the rate, and below it its interval. */
+  rateLines(rate: PhotonRate): string;
   /** Another interval of the same rate, at the same power of ten and with the same decimals. */
   intervalLike(rate: PhotonRate, lower: number, upper: number): string;
   /** A limit of detection to two digits, with its unit. */
@@ -37,7 +41,7 @@ export function numberTextFor(words: Words): NumberText {
   // Below 10 000 a rate reads best as it is.
   const exponentFor = (value: number) => (value >= 1e4 ? Math.floor(Math.log10(value)) : 0);
   const timesTen = (exponent: number) =>
-    exponent === 0 ? '' : ` × 10${[...String(exponent)].map((d) => SUPERSCRIPTS[Number(d)]).join('')}`;
+    exponent === 0 ? '' : `\u00a0×\u00a010${[...String(exponent)].map((d) => SUPERSCRIPTS[Number(d)]).join('')}`;
   const spread = (lower: number, upper: number, value: number) => {
     const exponent = exponentFor(value);
     const scale = 10 ** exponent;
@@ -50,26 +54,38 @@ export function numberTextFor(words: Words): NumberText {
     fixed,
     integer: (value) => fixed(value, 0),
     significant,
+    asGiven: (value, mostDigits) => {
+      const rounded = Number(value.toPrecision(mostDigits));
+      return fixed(
+        rounded,
+        String(rounded).includes('e') ? decimalsFor(rounded, mostDigits) : (String(rounded).split('.')[1]?.length ?? 0),
+      );
+    },
     percent: (share) => {
       const pct = 100 * share;
       const decimals = pct >= 99.95 || (pct < 99 && pct >= 10) || pct === 0 ? 0 : 1;
       // A probability is never rounded up to certainty or down to impossibility.
-      if (share < 1 && share > 0 && Number(pct.toFixed(1)) >= 100) return `> ${fixed(99.9, 1)} %`;
-      if (share > 0 && pct < 0.1) return `< ${fixed(0.1, 1)} %`;
-      return `${fixed(pct, decimals)} %`;
+      if (share < 1 && share > 0 && Number(pct.toFixed(1)) >= 100) return `> ${fixed(99.9, 1)}\u00a0%`;
+      if (share > 0 && pct < 0.1) return `< ${fixed(0.1, 1)}\u00a0%`;
+      return `${fixed(pct, decimals)}\u00a0%`;
     },
     rate: ({ rateHz, interval }) => {
       const { exponent, print } = spread(interval.lower, interval.upper, rateHz);
-      return `${print(rateHz)} (${print(interval.lower)} ${words.to} ${print(interval.upper)})${timesTen(exponent)} ${words.photonsPerSecond}`;
+      return `${print(rateHz)} (${print(interval.lower)} ${words.to} ${print(interval.upper)})${timesTen(exponent)}\u00a0${words.photonsPerSecond}`;
+    },
+    rateLines: ({ rateHz, interval }) => {
+      const { exponent, print } = spread(interval.lower, interval.upper, rateHz);
+      const power = `${timesTen(exponent)}\u00a0${words.photonsPerSecond}`;
+      return `${print(rateHz)}${power}\n(${print(interval.lower)} ${words.to} ${print(interval.upper)})${power}`;
     },
     intervalLike: ({ rateHz, interval }, lower, upper) => {
       const { exponent, print } = spread(interval.lower, interval.upper, rateHz);
       const range = `${print(lower)} ${words.to} ${print(upper)}`;
-      return `${exponent === 0 ? range : `(${range})`}${timesTen(exponent)} ${words.photonsPerSecond}`;
+      return `${exponent === 0 ? range : `(${range})`}${timesTen(exponent)}\u00a0${words.photonsPerSecond}`;
     },
     limit: (rateHz) => {
       const exponent = exponentFor(rateHz);
-      return `${significant(rateHz / 10 ** exponent, 2)}${timesTen(exponent)} ${words.photonsPerSecond}`;
+      return `${significant(rateHz / 10 ** exponent, 2)}${timesTen(exponent)}\u00a0${words.photonsPerSecond}`;
     },
   };
 }

@@ -48,7 +48,7 @@ export const PAGE_TEMPLATE = String.raw`
 // Six steps of priority in ink alone: bars filled from the left, so that rank shows without colour.
 #let bars(rank) = box(baseline: 0.5pt, stack(dir: ltr, spacing: 0.7mm, ..range(5).map(k => rect(width: 1.5mm, height: 2.4mm, stroke: 0.35pt + ink, fill: if k < 5 - rank { ink } else { none }))))
 #let pairs(rows, label-width: 33mm) = {
-  set text(size: 7.4pt)
+  set text(size: 7.4pt, hyphenate: false)
   set par(leading: 0.45em)
   grid(
     columns: (label-width, 1fr),
@@ -58,7 +58,7 @@ export const PAGE_TEMPLATE = String.raw`
   )
 }
 #let plain-table(columns, head, rows, size: 7.4pt, align: left, inset: (x: 1.2mm, y: 1.1mm)) = {
-  set text(size: size)
+  set text(size: size, hyphenate: false)
   set par(leading: 0.5em)
   table(
     columns: columns,
@@ -69,6 +69,16 @@ export const PAGE_TEMPLATE = String.raw`
     ..rows.map(r => (..r.map(c => if type(c) == str { multi(c) } else { c }), table.hline(stroke: 0.25pt + faint))).flatten(),
   )
 }
+
+// A finding keeps to one page: what is a little too long is set a little smaller, down to four fifths; beyond that it
+// runs on to the next page rather than become unreadable.
+#let one-page(body) = layout(size => {
+  let tall = measure(block(width: size.width, body)).height
+  let share = size.height / tall
+  if share >= 1 or share < 0.8 { body } else {
+    scale(x: share * 99.5%, y: share * 99.5%, origin: top + left, reflow: true, block(width: size.width, body))
+  }
+})
 
 // ---- cover
 #v(16mm)
@@ -99,7 +109,7 @@ export const PAGE_TEMPLATE = String.raw`
   grid(columns: (50mm, 1fr), row-gutter: 2.6mm, ..d.cover.rows.map(r => (text(fill: soft, r.label), r.text)).flatten())
 }
 #v(1fr)
-#block(inset: (left: 4mm), stroke: (left: 1.6pt + ink), text(size: 8.8pt, d.cover.advice))
+#block(inset: (left: 4mm, y: 1mm), stroke: (left: 1.6pt + ink), text(size: 8.8pt, d.cover.advice))
 #v(16mm)
 #line(length: 95mm, stroke: 0.4pt + ink)
 #v(-1.5mm)
@@ -144,35 +154,42 @@ export const PAGE_TEMPLATE = String.raw`
 }
 
 // ---- maps
-#for (k, m) in d.maps.enumerate() {
-  pagebreak(weak: true)
-  if k == 0 { heading(level: 1, w.maps) }
-  heading(level: 2, m.title)
-  picture(m.image)
-  v(-1mm)
-  caption(m.caption)
-  v(1mm)
+#let map-legend() = {
   let square(filled) = box(baseline: 0pt, rect(width: 2mm, height: 2mm, stroke: 0.4pt + ink, fill: if filled { ink } else { none }))
   let dot(filled) = box(baseline: 0pt, circle(radius: 1.1mm, stroke: 0.6pt + violet, fill: if filled { violet } else { none }))
   let stroke-of(s) = box(baseline: -0.8mm, line(length: 7mm, stroke: s))
+  let entry(mark, words) = (align(center + horizon, mark), words)
   set text(size: 7.2pt)
   grid(
-    columns: (1fr, 1fr, 1fr),
+    columns: (9mm, 1fr, 9mm, 1fr, 9mm, 1fr),
     row-gutter: 1.6mm,
-    [#square(false) #w.legendSuspension],
-    [#stroke-of(0.4pt + ink) #w.legendConductor],
-    [#dot(true) #w.legendUrgent],
-    [#square(true) #w.legendTension],
-    [#stroke-of((paint: soft, thickness: 0.6pt, dash: "dashed")) #w.legendTrack],
-    [#dot(false) #w.legendOther],
-    [#text(size: 9pt, "×") #w.legendNotSeen],
+    align: horizon,
+    ..entry(square(false), w.legendSuspension),
+    ..entry(stroke-of(0.4pt + ink), w.legendConductor),
+    ..entry(dot(true), w.legendUrgent),
+    ..entry(square(true), w.legendTension),
+    ..entry(stroke-of((paint: soft, thickness: 0.6pt, dash: "dashed")), w.legendTrack),
+    ..entry(dot(false), w.legendOther),
+    ..entry(text(size: 9pt, "×"), w.legendNotSeen),
   )
+}
+#pagebreak(weak: true)
+#heading(level: 1, w.maps)
+#for (k, m) in d.maps.enumerate() {
+  block(breakable: false, {
+    heading(level: 2, m.title)
+    picture(m.image)
+    v(-1mm)
+    caption(m.caption)
+    if k == 0 { map-legend() }
+  })
 }
 
 // ---- one page a finding
 #for (k, f) in d.findings.enumerate() {
   pagebreak(weak: true)
   if k == 0 { place(hide(heading(level: 1, w.findings))) }
+  one-page({
   grid(
     columns: (1fr, auto),
     column-gutter: 4mm,
@@ -237,6 +254,7 @@ export const PAGE_TEMPLATE = String.raw`
     set par(leading: 0.45em)
     list(spacing: 1.2mm, ..f.notes)
   }
+  })
 }
 
 // ---- coverage

@@ -1,6 +1,6 @@
 import { INK, PAPER } from './ink.ts';
 import { roundLengthM } from './scaleBar.ts';
-import { element, textElement } from './svg.ts';
+import { element, textElement } from './xml.ts';
 
 /**
  * A scale bar of a round length on a plate of paper, its lower left corner at (xMm, yMm).

@@ -2,10 +2,15 @@ import { mkdir, mkdtemp, rename, rm, writeFile } from 'node:fs/promises';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import type { CampaignStore } from '../../campaign/CampaignStore.ts';
+import { openGeoPackageCampaign } from '../../campaign/openGeoPackageCampaign.ts';
 import { localFrameAt } from '../../earth/LocalFrame.ts';
 import { InputError } from '../../input/InputError.ts';
 import { composeFindingPage } from '../../report/composeFindingPage.ts';
 import { composeReport } from '../../report/composeReport.ts';
+import { coverageCsv, findingsCsv } from '../../report/findingsCsv.ts';
+import { findingsJson } from '../../report/findingsDocument.ts';
+import { findingsGeoJson } from '../../report/findingsGeoJson.ts';
+import { findingsKml } from '../../report/findingsKml.ts';
 import { numberTextFor } from '../../report/numberText.ts';
 import { PAGE_TEMPLATE } from '../../report/pageTemplate.ts';
 import { reportContents } from '../../report/ReportContents.ts';
@@ -21,8 +26,31 @@ export interface ReportOptions {
 
 export interface WrittenReport {
   readonly pdfFile: string;
+  readonly geojsonFile: string;
+  readonly csvFile: string;
+  readonly coverageCsvFile: string;
+  readonly kmlFile: string;
+  readonly jsonFile: string;
   readonly pages: number;
   readonly findings: number;
+}
+
+/**
+ * Writes the report of a campaign file, in one language, and its findings as GeoJSON, KML, CSV and JSON beside it.
+ * The same campaign gives the same bytes, on any day.
+ * @throws InputError where there is no campaign, or one without an inspected flight
+ */
+export async function writeReport(
+  campaignFile: string,
+  outFolder: string,
+  options: ReportOptions,
+): Promise<WrittenReport> {
+  const store = openGeoPackageCampaign(campaignFile, { create: false });
+  try {
+    return await writeReportOf(store, campaignFile, outFolder, options);
+  } finally {
+    store.close();
+  }
 }
 
 /**
@@ -69,10 +97,28 @@ export async function writeReportOf(
     await writeFile(join(workspace, 'report.typ'), PAGE_TEMPLATE);
     watch?.progress('Setting the pages', 0, 1, 'documents');
     const { pdf, pages: pageCount } = typesetPdf(workspace, 'report.typ');
-    const pdfFile = join(outFolder, 'report.pdf');
-    await writeWhole(pdfFile, pdf);
+    const out = async (name: string, content: string | Uint8Array) => {
+      const file = join(outFolder, name);
+      await writeWhole(file, content);
+      return file;
+    };
+    const pdfFile = await out('report.pdf', pdf);
+    const geojsonFile = await out('findings.geojson', findingsGeoJson(contents));
+    const csvFile = await out('findings.csv', findingsCsv(contents));
+    const coverageCsvFile = await out('coverage.csv', coverageCsv(contents));
+    const kmlFile = await out('findings.kml', findingsKml(contents));
+    const jsonFile = await out('findings.json', findingsJson(contents));
     watch?.progress('Setting the pages', 1, 1, 'documents');
-    return { pdfFile, pages: pageCount, findings: contents.findings.length };
+    return {
+      pdfFile,
+      geojsonFile,
+      csvFile,
+      coverageCsvFile,
+      kmlFile,
+      jsonFile,
+      pages: pageCount,
+      findings: contents.findings.length,
+    };
   } finally {
     await rm(workspace, { recursive: true, force: true });
   }

@@ -1,8 +1,11 @@
 /** Attribute values: numbers are rounded to micrometres of paper, which keeps files small and bytes equal. */
 type Attributes = Readonly<Record<string, string | number | undefined>>;
 
+/** Control characters other than tab and line ends have no place in XML 1.0, not even escaped. */
 const escapeXml = (text: string) =>
-  text.replace(/[&<>"']/g, (c) => `&#${c.charCodeAt(0)};`).replace(/[\u0000-\u0008\u000b\u000c\u000e-\u001f]/g, ' ');
+  Array.from(text, (c) => (c < ' ' && c !== '\t' && c !== '\n' && c !== '\r' ? ' ' : c))
+    .join('')
+    .replace(/[&<>"']/g, (c) => `&#${c.charCodeAt(0)};`);
 
 export const round3 = (x: number) => Math.round(x * 1000) / 1000 + 0;
 
@@ -13,6 +16,10 @@ export function element(name: string, attributes: Attributes, ...children: strin
     .join('');
   return children.length === 0 ? `<${name}${list}/>` : `<${name}${list}>${children.join('')}</${name}>`;
 }
+
+/** An element that holds nothing but text, escaped. */
+export const leaf = (name: string, text: string, attributes: Attributes = {}): string =>
+  element(name, attributes, escapeXml(text));
 
 export const textElement = (attributes: Attributes, text: string): string =>
   element('text', { 'font-family': 'Inter', ...attributes }, escapeXml(text));

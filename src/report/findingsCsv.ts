@@ -1,0 +1,52 @@
+import { stringify } from 'csv-stringify/sync';
+import { type Cell, findingColumns } from './findingColumns.ts';
+import type { ReportContents } from './ReportContents.ts';
+
+/**
+ * Text that a spreadsheet would take for a formula is put behind an apostrophe; numbers are left alone, as a
+ * longitude may well begin with a minus.
+ */
+const table = (rows: readonly Readonly<Record<string, Cell>>[], columns: readonly string[]): string =>
+  stringify([...rows], {
+    header: true,
+    columns: [...columns],
+    escape_formulas: true,
+    cast: { boolean: (value) => (value ? 'yes' : 'no') },
+  });
+
+export function findingsCsv(contents: ReportContents): string {
+  const rows = [...contents.findings, ...contents.rejected].map((each) => findingColumns(contents, each));
+  return table(rows, rows[0] === undefined ? ['number', 'finding_id'] : Object.keys(rows[0]));
+}
+
+/** What was seen of every component: the limit says what "clear" is worth. */
+export function coverageCsv(contents: ReportContents): string {
+  const components = new Map(contents.line.components.map((component) => [component.id, component]));
+  return table(
+    contents.coverage.map((row) => {
+      const component = components.get(row.componentId);
+      return {
+        component_id: row.componentId,
+        component_kind: component?.kind ?? null,
+        structures: component?.structureIds.join(' ') ?? null,
+        circuit: component?.circuit ?? null,
+        phase: component?.phase ?? null,
+        state: row.state,
+        frames_in_view: row.framesInView,
+        nearest_range_m: row.nearestRangeM === null ? null : Number(row.nearestRangeM.toFixed(1)),
+        found_with_95pct_from_photons_per_s: row.limitHz === null ? null : Number(row.limitHz.toPrecision(2)),
+      };
+    }),
+    [
+      'component_id',
+      'component_kind',
+      'structures',
+      'circuit',
+      'phase',
+      'state',
+      'frames_in_view',
+      'nearest_range_m',
+      'found_with_95pct_from_photons_per_s',
+    ],
+  );
+}
