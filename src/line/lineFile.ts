@@ -5,7 +5,7 @@ const word = z.string().max(200);
 const positive = z.number().positive();
 
 /** Longitude, latitude, ellipsoidal height: the order of GeoJSON. */
-const llh = z.tuple([
+export const llh = z.tuple([
   z.number().min(-180, 'a longitude first, -180 to 180 degrees').max(180, 'a longitude first, -180 to 180 degrees'),
   z.number().min(-90, 'a latitude second, -90 to 90 degrees').max(90, 'a latitude second, -90 to 90 degrees'),
   z.number().min(-1000, 'a height in metres, -1000 to 9500').max(9500, 'a height in metres, -1000 to 9500'),

@@ -6,6 +6,8 @@ import { distance } from '../maths/vec3.ts';
 import { conductorAxis } from './conductorAxis.ts';
 import type { LineComponent, LineModel, Structure } from './LineModel.ts';
 import { type LineFile, lineFile } from './lineFile.ts';
+import { lineFileFromTemplate } from './lineFileFromTemplate.ts';
+import { lineTemplateFile } from './lineTemplateFile.ts';
 
 /** Radius of the body of a thing about its axis where the file gives none (common practice, no source). */
 export const USUAL_RADIUS_M: Record<LineFile['components'][number]['kind'], number> = {
@@ -36,12 +38,13 @@ const ABOVE_TOP_M = 15;
 const BELOW_FOOT_M = 10;
 
 /**
- * Checks a parsed `line.json` and turns it into a line model in the campaign's frame.
+ * Checks a parsed `line.json` and turns it into a line model in the campaign's frame. A file of tower positions and kinds
+ * of tower (format "corposant-line-template") is drawn out first, see lineFileFromTemplate.
  * @throws InputError for a field that breaks the schema, ids used twice or unknown, latitude and longitude swapped,
  * hardware and conductor ends that cannot belong to their tower, sags and lengths beyond what is possible
  */
 export function lineModelFromFile(json: unknown, file: string, frame: LocalFrame): LineModel {
-  const found = parseWith(lineFile, json, file);
+  const found = lineFileOf(json, file);
   refuseRepeatedIds(found, file);
   const checks = new PlaceChecks(found, file, frame);
   return {
@@ -58,6 +61,14 @@ export function lineModelFromFile(json: unknown, file: string, frame: LocalFrame
       ...found.conductors.map((c, i) => conductor(c, `conductors.${i}`, checks, frame)),
     ],
   };
+}
+
+/** The checked content of a line file of either format, drawn out where it is a template. */
+export function lineFileOf(json: unknown, file: string): LineFile {
+  const isTemplate = (json as { format?: unknown } | null)?.format === 'corposant-line-template';
+  return isTemplate
+    ? lineFileFromTemplate(parseWith(lineTemplateFile, json, file), file)
+    : parseWith(lineFile, json, file);
 }
 
 function hardware(
