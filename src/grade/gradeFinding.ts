@@ -1,0 +1,55 @@
+import type { ComponentKind } from '../line/LineModel.ts';
+import type { Expectation } from './expectCorona.ts';
+import type { Grade } from './Grade.ts';
+import type { PhotonRate } from './PhotonRate.ts';
+import type { Change, Rule, RuleTable } from './RuleTable.ts';
+
+/** What the rules look at. */
+export interface GradedFinding {
+  /** null: on none of the components known. */
+  readonly componentKind: ComponentKind | null;
+  readonly componentProbability: number;
+  readonly rate: PhotonRate;
+  readonly expectation: Expectation;
+  /** Passes that saw it. */
+  readonly passes: number;
+  readonly change: Change;
+}
+
+/** Every grade carries this. */
+const DEFERENCE = "Advice only: the line owner's rules and qualified people decide.";
+
+/**
+ * The first rule of the table that holds gives the priority and the advice.
+ * @throws RangeError where no rule holds: `ruleTable` refuses such a table
+ */
+export function gradeFinding(finding: GradedFinding, table: RuleTable): Grade {
+  const rule = table.rules.find((candidate) => holds(candidate, finding));
+  if (!rule) throw new RangeError('gradeFinding: the table has no last rule without conditions');
+  return {
+    priority: rule.priority,
+    rule: rule.name,
+    advice: `${rule.advice} ${DEFERENCE}`,
+    expectedness: finding.expectation.expectedness,
+    reasoning: `${finding.expectation.reasoning} ${strength(finding.rate)} Seen by ${finding.passes} ${finding.passes === 1 ? 'pass' : 'passes'}; change: ${finding.change}.`,
+  };
+}
+
+function holds({ when }: Rule, finding: GradedFinding): boolean {
+  const kind = finding.componentKind ?? 'none';
+  return (
+    (when.componentKinds === undefined || when.componentKinds.includes(kind)) &&
+    (when.rateAtLeastHz === undefined || finding.rate.interval.lower >= when.rateAtLeastHz) &&
+    (when.rateBelowHz === undefined || finding.rate.interval.upper < when.rateBelowHz) &&
+    (when.expectedness === undefined || when.expectedness.includes(finding.expectation.expectedness)) &&
+    (when.passesAtLeast === undefined || finding.passes >= when.passesAtLeast) &&
+    (when.change === undefined || when.change.includes(finding.change)) &&
+    (when.attributionAtLeast === undefined || finding.componentProbability >= when.attributionAtLeast) &&
+    (when.attributionBelow === undefined || finding.componentProbability < when.attributionBelow)
+  );
+}
+
+function strength({ rateHz, interval, bandNm }: PhotonRate): string {
+  const figure = (x: number): string => x.toExponential(1).replace('e+', 'e');
+  return `${figure(rateHz)} photons/s (95 %: ${figure(interval.lower)} to ${figure(interval.upper)}) in ${bandNm[0]} to ${bandNm[1]} nm.`;
+}
