@@ -16,7 +16,7 @@ export function parseWith<T extends z.ZodType>(schema: T, value: unknown, file: 
     file,
     field: issue.path.join('.') || '(whole file)',
     found: text.length > 80 ? `${text.slice(0, 77)}...` : text,
-    expected: issue.message,
+    expected: issue.message.replace(/^Invalid input: expected /, '').replace(/, received .*$/, ''),
     todo: 'Correct the field; docs/formats.md describes the file.',
   });
 }

@@ -1,0 +1,45 @@
+import { availableParallelism } from 'node:os';
+import { type Command, InvalidArgumentError, Option } from 'commander';
+import { inventWorldFiles } from '../../jobs/invent/inventWorldFiles.ts';
+import { runVerb } from '../runVerb.ts';
+
+export function inventVerb(program: Command): void {
+  program
+    .command('invent')
+    .description('render an invented line, bench run and flight, with the truth beside them, to try things on')
+    .argument('<folder>', 'folder to write to')
+    .option('--seed <number>', 'everything in the world follows from it', wholeNumber, 1)
+    .addOption(
+      new Option('--size <size>', 'compact: 90 s of flight; full: minutes, large sensors')
+        .choices(['compact', 'full'])
+        .default('compact'),
+    )
+    .option('--colour-rate <hertz>', 'colour frames a second in the flight', positive)
+    .option('--workers <number>', 'threads that render', wholeNumber, availableParallelism())
+    .option('--json', 'print the result as JSON')
+    .option('--quiet', 'print no progress')
+    .action((folder: string, options) =>
+      runVerb(options, async (watch) => {
+        const result = await inventWorldFiles(
+          folder,
+          { seed: options.seed, size: options.size, colourRateHz: options.colourRate, workers: options.workers },
+          watch,
+        );
+        return {
+          text: `Invented world of seed ${result.seed} in ${folder}:\n${result.files.map((file) => `  ${file}`).join('\n')}`,
+          json: result,
+        };
+      }),
+    );
+}
+
+function wholeNumber(text: string): number {
+  if (!/^\d{1,9}$/.test(text)) throw new InvalidArgumentError('expected a whole number from 0 on');
+  return Number(text);
+}
+
+function positive(text: string): number {
+  const value = Number(text);
+  if (!(value > 0 && value <= 1000)) throw new InvalidArgumentError('expected a number above 0, at most 1000');
+  return value;
+}

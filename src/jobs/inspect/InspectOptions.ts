@@ -1,0 +1,13 @@
+export interface InspectOptions {
+  readonly campaignFile: string;
+  readonly rigFile: string;
+  /** null: the campaign's line, or none. */
+  readonly lineFile: string | null;
+  /** null: the rig's nominal values, with their large uncertainty. */
+  readonly registrationFile: string | null;
+  /** null: the rules that ship. */
+  readonly rulesFile: string | null;
+  readonly falseAlarmsPerHour: number;
+  /** Inspect although the campaign holds this flight with the same provenance. */
+  readonly again: boolean;
+}

@@ -1,0 +1,97 @@
+import { mkdir, readdir, readFile, rm } from 'node:fs/promises';
+import { join } from 'node:path';
+import type { GreyFrame } from '../../camera/GreyFrame.ts';
+import type { PhotonEvents } from '../../photon/PhotonEvents.ts';
+import { concatEvents, PhotonEventsBuilder } from '../../photon/PhotonEventsBuilder.ts';
+import { type PhotonFinder, startPhotonFinder } from '../../photon/photonFinder.ts';
+import type { UvCamera } from '../../photon/UvCamera.ts';
+import type { OpenedFlight } from '../../recording/openFlight.ts';
+import { readPhotonEvents, writePhotonEvents } from '../../recording/photonEventTable.ts';
+import { openUvFrames } from '../../recording/uvFrames.ts';
+import { writeFileAtomically } from '../../recording/writeFileAtomically.ts';
+import { Interrupted, type JobWatch } from '../JobWatch.ts';
+
+/** Frames between two checkpoints: half a minute of flight, a second or three of work to do again at most. */
+const CHUNK_FRAMES = 1500;
+/** Frames the dark model learns from before the first event is looked for. */
+const WARM_UP_FRAMES = 64;
+
+export interface CollectedEvents {
+  readonly events: PhotonEvents;
+  readonly finder: PhotonFinder;
+}
+
+/**
+ * Reduces the uv stream of a flight to its photon events, reading every frame once (the first 64 twice).
+ * After each chunk of frames the events and the state of the finder are put into `workFolder`; a run that was stopped goes
+ * on from the last whole chunk and ends with the same events to the byte. The folder must belong to this flight and these
+ * parameters alone.
+ */
+export async function collectEvents(
+  flight: OpenedFlight,
+  camera: UvCamera,
+  workFolder: string,
+  watch: JobWatch,
+): Promise<CollectedEvents> {
+  const { uvIndex, description } = flight;
+  const total = uvIndex.length;
+  const chunks = Math.ceil(total / CHUNK_FRAMES);
+  await mkdir(workFolder, { recursive: true });
+  const finder = startPhotonFinder(camera);
+  const done = await wholeChunks(workFolder);
+  const tables: PhotonEvents[] = [];
+  for (let chunk = 0; chunk < done; chunk++) tables.push(await readPhotonEvents(eventsFile(workFolder, chunk)));
+  if (done > 0) watch.note(`Going on after ${Math.min(done * CHUNK_FRAMES, total)} frames done earlier.`);
+
+  const frames = await openUvFrames(flight.folder, description.streams.uv, uvIndex);
+  try {
+    if (done > 0) finder.restore(await readFile(stateFile(workFolder, done - 1)));
+    else {
+      const first: GreyFrame[] = [];
+      for (let i = 0; i < Math.min(WARM_UP_FRAMES, total); i++) first.push(await frames.read(i));
+      finder.learnFrom(first);
+    }
+    const builder = new PhotonEventsBuilder(CHUNK_FRAMES * 16);
+    for (let chunk = done; chunk < chunks; chunk++) {
+      builder.clear();
+      const end = Math.min((chunk + 1) * CHUNK_FRAMES, total);
+      for (let i = chunk * CHUNK_FRAMES; i < end; i++) {
+        finder.addInto(builder, await frames.borrow(i), uvIndex[i]);
+        if (i % 50 === 0) {
+          watch.progress('photon events', i, total, 'frames');
+          if (watch.signal?.aborted) throw new Interrupted();
+        }
+      }
+      const events = builder.finish();
+      // Events first, then the state: a chunk counts as done when its state is there.
+      await writePhotonEvents(eventsFile(workFolder, chunk), events);
+      await writeFileAtomically(stateFile(workFolder, chunk), finder.snapshot());
+      if (chunk > 0) await rm(stateFile(workFolder, chunk - 1), { force: true });
+      tables.push(events);
+    }
+  } finally {
+    await frames.close();
+  }
+  watch.progress('photon events', total, total, 'frames');
+  return { events: concatEvents(tables), finder };
+}
+
+const eventsFile = (folder: string, chunk: number): string =>
+  join(folder, `events-${String(chunk).padStart(6, '0')}.parquet`);
+const stateFile = (folder: string, chunk: number): string =>
+  join(folder, `finder-${String(chunk).padStart(6, '0')}.state`);
+
+/** How many chunks, from the first on without a gap, are whole: events of all of them, and the state after the last. */
+async function wholeChunks(folder: string): Promise<number> {
+  const names = new Set(await readdir(folder));
+  const states = [...names].flatMap((name) => {
+    const match = /^finder-(\d{6})\.state$/.exec(name);
+    return match ? [Number(match[1])] : [];
+  });
+  for (const last of states.sort((a, b) => b - a)) {
+    let whole = true;
+    for (let chunk = 0; chunk <= last; chunk++) whole &&= names.has(`events-${String(chunk).padStart(6, '0')}.parquet`);
+    if (whole) return last + 1;
+  }
+  return 0;
+}

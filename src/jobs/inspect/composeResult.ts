@@ -1,0 +1,342 @@
+import type { InspectionResult } from '../../campaign/CampaignStore.ts';
+import type {
+  CoverageRecord,
+  DischargeRecord,
+  EvidenceRecord,
+  FindingRecord,
+  Llh,
+  SightingRecord,
+} from '../../campaign/records.ts';
+import { relativeAirDensityPeek } from '../../earth/airDensity.ts';
+import { ultravioletExtinction } from '../../earth/ultravioletExtinction.ts';
+import { estimatePhotonRate, eventsPerPhotonAt, type RateConditions } from '../../grade/estimatePhotonRate.ts';
+import { expectCorona, type WireField } from '../../grade/expectCorona.ts';
+import { gradeFinding } from '../../grade/gradeFinding.ts';
+import { gradientsOfSpan } from '../../grade/gradientsOfSpan.ts';
+import type { LineComponent } from '../../line/LineModel.ts';
+import type { PhotonEvents } from '../../photon/PhotonEvents.ts';
+import type { PhotonFinderStatistics } from '../../photon/photonFinder.ts';
+import { attribute } from '../../place/attribute.ts';
+import { coverComponents } from '../../place/coverComponents.ts';
+import type { Discharge, Gathering } from '../../place/Discharge.ts';
+import type { Mounting } from '../../rig/Mounting.ts';
+import type { EventRays, FramePoses } from '../../sighting/EventRays.ts';
+import type { SightingReport } from '../../sighting/findSightings.ts';
+import { framePoses } from '../../sighting/framePoses.ts';
+import type { Sighting } from '../../sighting/Sighting.ts';
+import { streamHealth } from '../../time/streamHealth.ts';
+import { utcFromStamp } from '../../time/utcFromStamp.ts';
+import type { Track } from '../../trajectory/Track.ts';
+import { trackFindings } from '../../trajectory/trackFindings.ts';
+import type { JobWatch } from '../JobWatch.ts';
+import { countSource, type EventsByFrame, eventsByFrame } from './countSource.ts';
+import { eventsForDetection } from './eventsForDetection.ts';
+import type { InspectOptions } from './InspectOptions.ts';
+import type { Inspection } from './openInspection.ts';
+import { PARAMETERS } from './parameters.ts';
+import type { SingleEvents } from './singleEvents.ts';
+import { takeEvidence } from './takeEvidence.ts';
+
+/** Everything that was worked out of a flight, before it is put into records. */
+export interface Findings {
+  readonly inspection: Inspection;
+  readonly options: InspectOptions;
+  readonly events: PhotonEvents;
+  readonly finder: PhotonFinderStatistics;
+  readonly track: Track;
+  readonly mounting: Mounting;
+  readonly poses: FramePoses;
+  readonly rays: EventRays;
+  /** Frames without a pose, by reason. */
+  readonly refused: Readonly<Record<string, number>>;
+  readonly report: SightingReport;
+  readonly gathering: Gathering;
+  /** Rows of `events` that belong to a sighting. */
+  readonly explained: ReadonlySet<number>;
+  readonly single: SingleEvents;
+  readonly watch: JobWatch;
+}
+
+/** Puts what was found into the records of a campaign: rates, components, grades, evidence, coverage, quality. */
+export async function composeResult(found: Findings): Promise<InspectionResult> {
+  const { inspection, gathering, report } = found;
+  const { flight, frame, provenance, options } = { ...inspection, options: found.options };
+  const { description } = flight;
+  const idOf = new Map(
+    gathering.discharges.map((d, i) => [d.id, `${slug(description.name)}-d${String(i + 1).padStart(2, '0')}`]),
+  );
+  const sightingOf = new Map(report.sightings.map((s) => [s.id, s]));
+  const byFrame = eventsByFrame(found.events, flight.uvIndex.length);
+  const conditions = rateConditions(inspection, found.single);
+  const backgroundPerPx = backgroundPerPixel(found);
+
+  const discharges: DischargeRecord[] = [];
+  const findings: FindingRecord[] = [];
+  const evidence: EvidenceRecord[] = [];
+  const { poses: colourPoses } = framePoses(found.track, found.mounting, flight.colourIndex);
+  for (const discharge of gathering.discharges) {
+    const id = idOf.get(discharge.id) ?? discharge.id;
+    const seen = discharge.sightingIds.flatMap((s) => sightingOf.get(s) ?? []);
+    const record = dischargeRecord(id, discharge, seen, found, byFrame, conditions, backgroundPerPx);
+    if (!record) continue;
+    discharges.push(record);
+    findings.push(findingRecord(record, inspection));
+    for (const sighting of seen) {
+      const rangeSigmaM = Math.sqrt(
+        Math.max(record.covarianceEnuM2[0], record.covarianceEnuM2[4], record.covarianceEnuM2[8]),
+      );
+      const picture = await takeEvidence(
+        { flight, frame, registration: inspection.registration, rays: found.rays, colourPoses },
+        id,
+        record.positionEnuM,
+        rangeSigmaM,
+        sighting,
+      );
+      if (picture) evidence.push(picture);
+    }
+  }
+  const placedIn = new Map(
+    gathering.discharges.flatMap((d) => d.sightingIds.map((sighting) => [sighting, idOf.get(d.id) ?? null] as const)),
+  );
+  return {
+    flight: {
+      name: description.name,
+      startUtc: utcFromStamp(description.epoch, flight.uvIndex[0].tNs),
+      endUtc: utcFromStamp(description.epoch, flight.uvIndex[flight.uvIndex.length - 1].tNs),
+      rigId: description.rigId,
+      conditions: description.conditions,
+      uvFrames: flight.uvIndex.length,
+      colourFrames: flight.colourIndex.length,
+      photonEvents: found.events.count,
+      leftOut: Object.fromEntries(Object.entries(found.refused).map(([because, n]) => [`frames ${because}`, n])),
+      trackLlh: trackLlh(found),
+      falseAlarmsPerHourAsked: options.falseAlarmsPerHour,
+      quality: quality(found),
+      provenance,
+    },
+    sightings: report.sightings.map((s) => sightingRecord(s, found, placedIn.get(s.id) ?? null)),
+    discharges,
+    findings,
+    evidence,
+    coverage: coverage(found, findings, conditions, backgroundPerPx),
+  };
+}
+
+export const slug = (name: string): string =>
+  name
+    .toLowerCase()
+    .replace(/[^\p{L}\p{N}]+/gu, '-')
+    .replace(/^-|-$/g, '');
+
+function dischargeRecord(
+  id: string,
+  discharge: Discharge,
+  seen: readonly Sighting[],
+  found: Findings,
+  byFrame: EventsByFrame,
+  conditions: Omit<RateConditions, 'rangeSigmaM'>,
+  backgroundPerPx: number,
+): DischargeRecord | null {
+  const { inspection, poses, single } = found;
+  const { placement } = discharge;
+  const observation = countSource(
+    byFrame,
+    (f) => inspection.flight.uvIndex[f].gain,
+    placement.positionEnuM,
+    seen,
+    poses,
+    inspection.registration.model.uv,
+    Math.hypot(inspection.rig.cameras.uv.blurSigmaPx, 0.5),
+    backgroundPerPx,
+    single,
+  );
+  if (!observation) {
+    found.watch.note(`${id} is never clear of the image border and has no photon rate; its sightings are kept.`);
+    return null;
+  }
+  const c = placement.covarianceEnuM2;
+  return {
+    id,
+    positionLlh: inspection.frame.llhFromEnu(placement.positionEnuM),
+    positionEnuM: placement.positionEnuM,
+    covarianceEnuM2: c,
+    systematicCovarianceEnuM2: placement.systematicCovarianceEnuM2,
+    rays: placement.rays,
+    passes: discharge.passes,
+    normalisedRms: placement.normalisedRms,
+    nearestRangeM: placement.nearestRangeM,
+    crossingDeg: placement.crossingDeg,
+    heldByLine: placement.heldByLine,
+    rate: estimatePhotonRate(observation, { ...conditions, rangeSigmaM: Math.sqrt((c[0] + c[4] + c[8]) / 3) }),
+    attribution: attribute(placement, inspection.line),
+  };
+}
+
+function findingRecord(record: DischargeRecord, { line, flight, rules }: Inspection): FindingRecord {
+  const best = record.attribution.candidates[0];
+  const component = line.components.find((c) => c.id === best?.componentId) ?? null;
+  const { conditions } = flight.description;
+  const expectation = expectCorona(
+    component?.kind ?? null,
+    {
+      weather: conditions.weather,
+      airDensity: relativeAirDensityPeek(conditions.temperatureC, conditions.pressureHPa),
+    },
+    component ? wireField(component, line) : null,
+  );
+  return {
+    id: record.id,
+    componentId: best?.componentId ?? null,
+    componentProbability: best?.probability ?? 0,
+    grade: gradeFinding(
+      {
+        componentKind: component?.kind ?? null,
+        componentProbability: best?.probability ?? 0,
+        rate: record.rate,
+        expectation,
+        passes: record.passes,
+        change: 'first campaign',
+      },
+      rules,
+    ),
+    decision: 'open',
+    comment: '',
+  };
+}
+
+/** The strongest surface field of a wire; null for anything else and where the span's geometry does not give it. */
+function wireField(component: LineComponent, line: Inspection['line']): WireField | null {
+  if (component.kind !== 'conductor' && component.kind !== 'earth wire') return null;
+  const gradients = gradientsOfSpan(line, component.structureIds);
+  if (gradients.kind === 'refused') return null;
+  const own = gradients.byComponent.get(component.id);
+  return own ? { largestKvPerCm: own.largestKvPerCm, radiusCm: own.radiusCm } : null;
+}
+
+function rateConditions({ rig, flight }: Inspection, single: SingleEvents): Omit<RateConditions, 'rangeSigmaM'> {
+  const { uv } = rig.cameras;
+  const { conditions, streams } = flight.description;
+  const extinction = ultravioletExtinction(conditions, uv.bandNm);
+  return {
+    apertureMm: uv.apertureMm,
+    bandNm: uv.bandNm,
+    eventsPerPhoton: uv.eventsPerPhoton,
+    eventsPerPhotonRelativeSigma: PARAMETERS.efficiencyRelativeSigma,
+    extinctionPerKm: extinction.perKm,
+    extinctionSigmaPerKm: extinction.sigmaPerKm,
+    singleChargeRelativeSigma: single.relativeSigma,
+    mainsHz: conditions.mainsHz,
+    frameRateHz: streams.uv.frameRateHz,
+  };
+}
+
+/** Events a pixel and frame that no sighting explains. */
+function backgroundPerPixel({ events, explained, inspection, poses }: Findings): number {
+  const { widthPx, heightPx } = inspection.registration.model.uv;
+  return (events.count - explained.size) / (widthPx * heightPx * Math.max(1, poses.count));
+}
+
+function sightingRecord(
+  sighting: Sighting,
+  { inspection, gathering }: Findings,
+  dischargeId: string | null,
+): SightingRecord {
+  const { description } = inspection.flight;
+  const refusal = gathering.unplaced.find((u) => u.sightingId === sighting.id)?.refusal;
+  return {
+    id: `${slug(description.name)}-${sighting.id}`,
+    flight: description.name,
+    dischargeId,
+    fromUtc: utcFromStamp(description.epoch, sighting.fromNs),
+    toUtc: utcFromStamp(description.epoch, sighting.toNs),
+    framesInView: sighting.framesInView,
+    events: sighting.membership.reduce((sum, p) => sum + p, 0),
+    logLikelihoodRatio: sighting.logLikelihoodRatio,
+    falseAlarmsPerHour: sighting.falseAlarmsPerHour,
+    suspicions: sighting.suspicions,
+    seedLlh: inspection.frame.llhFromEnu(sighting.seedEnuM),
+    note: refusal ? `not placed: ${refusal.because}` : '',
+  };
+}
+
+/** The way flown, a point a second. */
+function trackLlh({ track, inspection }: Findings): Llh[] {
+  const out: Llh[] = [];
+  let nextNs = Number.NEGATIVE_INFINITY;
+  for (let i = 0; i < track.count; i++) {
+    if (track.tNs[i] < nextNs && i !== track.count - 1) continue;
+    nextNs = track.tNs[i] + 1e9;
+    out.push([
+      inspection.flight.trajectory.lonDeg[i],
+      inspection.flight.trajectory.latDeg[i],
+      inspection.flight.trajectory.heightM[i],
+    ]);
+  }
+  return out;
+}
+
+function coverage(
+  found: Findings,
+  findings: readonly FindingRecord[],
+  conditions: Omit<RateConditions, 'rangeSigmaM'>,
+  backgroundPerPx: number,
+): CoverageRecord[] {
+  const { inspection, poses, report } = found;
+  const { exposureNs } = inspection.flight.uvIndex[0];
+  const rangeRateAt = (rangeM: number): number => eventsPerPhotonAt(rangeM, conditions);
+  const withFinding = new Set(findings.map((finding) => finding.componentId));
+  return coverComponents(inspection.line, poses, inspection.registration.model.uv, {
+    eventsPerPhotonAt: rangeRateAt,
+    eventsNeeded: (framesInView) =>
+      eventsForDetection({
+        threshold: report.searched.threshold,
+        framesInView,
+        backgroundPerPx,
+        sigmaPx: inspection.rig.cameras.uv.blurSigmaPx,
+        exposureS: exposureNs * 1e-9,
+        frameRateHz: inspection.flight.description.streams.uv.frameRateHz,
+      }),
+    leastFrames: PARAMETERS.leastFrames,
+    nearestM: PARAMETERS.nearestM,
+    farthestM: PARAMETERS.farthestM,
+  }).map((c) => ({
+    componentId: c.componentId,
+    state: withFinding.has(c.componentId) ? 'finding' : c.state,
+    framesInView: c.framesInView,
+    nearestRangeM: c.nearestRangeM,
+    limitHz: c.limitHz,
+  }));
+}
+
+/** Figures and remarks by which an engineer judges whether the flight was sound. */
+function quality(found: Findings): Record<string, string | number> {
+  const { inspection, finder, report, single, track } = found;
+  const { flight, registration } = inspection;
+  const uv = streamHealth(
+    flight.uvIndex.map((entry) => entry.tNs),
+    flight.description.streams.uv.frameRateHz,
+  );
+  const colour = streamHealth(
+    flight.colourIndex.map((entry) => entry.tNs),
+    flight.description.streams.colour.frameRateHz,
+  );
+  const remarks = trackFindings(track);
+  return {
+    uvFramesMissing: uv.missing,
+    uvLargestGapMs: uv.largestGapNs * 1e-6,
+    uvJitterMs: uv.jitterRmsNs * 1e-6,
+    colourFramesMissing: colour.missing,
+    trajectory:
+      remarks.length === 0 ? 'no remarks' : remarks.map((r) => `${r.weight}: ${r.name} (${r.detail})`).join('; '),
+    eventsPerFrame: found.events.count / flight.uvIndex.length,
+    darkLevelDn: finder.meanDarkDn,
+    darkNoiseDn: finder.meanNoiseDn,
+    hotPixels: finder.hotPixels.length,
+    singleEventChargeDn: single.meanCharge(flight.uvIndex[0].gain),
+    singleEventsMeasured: single.count,
+    detectionThresholdLogLikelihood: report.searched.threshold,
+    searchedMinutes: report.searched.hours * 60,
+    registrationHeldOutRmsPx: registration.heldOutRmsPx,
+    registration: inspection.registrationIsNominal ? 'nominal values, no bench run' : registration.hash.slice(0, 16),
+  };
+}

@@ -1,0 +1,116 @@
+import type { Lens } from '../../camera/Lens.ts';
+import { projectPoint } from '../../camera/projectPoint.ts';
+import type { RateObservation } from '../../grade/estimatePhotonRate.ts';
+import { norm, type Vec3 } from '../../maths/vec3.ts';
+import { EVENT_FLAGS, type PhotonEvents } from '../../photon/PhotonEvents.ts';
+import type { FramePoses } from '../../sighting/EventRays.ts';
+import { pointInUvM } from '../../sighting/framePoses.ts';
+import type { SingleEvents } from './singleEvents.ts';
+
+/** Events of a flight, findable by frame: rows `start[f]` to `start[f + 1]` belong to frame f of the index. */
+export interface EventsByFrame {
+  readonly events: PhotonEvents;
+  readonly start: Int32Array;
+}
+
+export function eventsByFrame(events: PhotonEvents, frames: number): EventsByFrame {
+  const start = new Int32Array(frames + 1);
+  for (let i = 0; i < events.count; i++) start[events.frame[i] + 1]++;
+  for (let f = 0; f < frames; f++) start[f + 1] += start[f];
+  return { events, start };
+}
+
+/** Events this many standard deviations from the discharge's track are still counted: 98.9 % of a round Gaussian. */
+const APERTURE_SIGMAS = 3;
+/** Frames whose aperture would reach over the image border are not used. */
+const BORDER_PX = 8;
+
+/**
+ * What the camera saw around a discharge during given stretches of a flight, frame by frame, whether or not it showed.
+ * The aperture is the band about the way that the discharge runs over the image during the exposure.
+ * @param sigmaPx          scatter of the events of a point source about that way
+ * @param backgroundPerPx  background events a pixel and frame
+ * Charge is in units of the mean charge of a single event at the gain of its frame.
+ */
+export function countSource(
+  { events, start }: EventsByFrame,
+  gainOfFrame: (frame: number) => number,
+  positionEnuM: Vec3,
+  stretches: readonly { readonly fromNs: number; readonly toNs: number }[],
+  poses: FramePoses,
+  lens: Lens,
+  sigmaPx: number,
+  backgroundPerPx: number,
+  single: SingleEvents,
+): RateObservation | null {
+  const counts: number[] = [];
+  const charge: number[] = [];
+  const background: number[] = [];
+  const rangeM: number[] = [];
+  const exposureS: number[] = [];
+  const tNs: number[] = [];
+  const reachPx = APERTURE_SIGMAS * sigmaPx;
+  for (let pose = 0; pose < poses.count; pose++) {
+    const t = poses.tNs[pose];
+    if (!stretches.some((stretch) => t >= stretch.fromNs && t <= stretch.toNs)) continue;
+    const inUvM = pointInUvM(poses, pose, positionEnuM);
+    const px = projectPoint(inUvM, lens);
+    if (!px) continue;
+    const [halfU, halfV] = halfSmearPx(poses, pose, positionEnuM, lens);
+    const margin = BORDER_PX + reachPx;
+    if (px[0] - Math.abs(halfU) < margin || px[0] + Math.abs(halfU) > lens.widthPx - 1 - margin) continue;
+    if (px[1] - Math.abs(halfV) < margin || px[1] + Math.abs(halfV) > lens.heightPx - 1 - margin) continue;
+    const frame = poses.frame[pose];
+    const unitCharge = single.meanCharge(gainOfFrame(frame));
+    let count = 0;
+    let sum = 0;
+    for (let row = start[frame]; row < start[frame + 1]; row++) {
+      if (!isLight(events.flags[row])) continue;
+      if (distanceToWay(events.xPx[row] - px[0], events.yPx[row] - px[1], halfU, halfV) > reachPx) continue;
+      count++;
+      sum += events.charge[row] / unitCharge;
+    }
+    counts.push(count);
+    charge.push(sum);
+    background.push(backgroundPerPx * (Math.PI * reachPx * reachPx + 4 * reachPx * Math.hypot(halfU, halfV)));
+    rangeM.push(norm(inUvM));
+    exposureS.push(poses.exposureNs[pose] * 1e-9);
+    tNs.push(t);
+  }
+  if (counts.length === 0) return null;
+  return {
+    counts: Float64Array.from(counts),
+    charge: Float64Array.from(charge),
+    background: Float64Array.from(background),
+    singleCharge: 1,
+    singleChargeSpread2: single.spread2,
+    rangeM: Float64Array.from(rangeM),
+    exposureS: Float64Array.from(exposureS),
+    tNs: Float64Array.from(tNs),
+  };
+}
+
+/** Too bright for one photon is right for many: an extended region counts, a lone cosmic trace does not. */
+function isLight(flags: number): boolean {
+  if ((flags & (EVENT_FLAGS.afterglow | EVENT_FLAGS.hotPixel)) !== 0) return false;
+  return (flags & EVENT_FLAGS.tooBright) === 0 || (flags & EVENT_FLAGS.extended) !== 0;
+}
+
+/** Half the way that a fixed point runs over the image during the exposure, from the poses before and after. */
+function halfSmearPx(poses: FramePoses, pose: number, positionEnuM: Vec3, lens: Lens): readonly [number, number] {
+  const before = Math.max(0, pose - 1);
+  const after = Math.min(poses.count - 1, pose + 1);
+  const a = projectPoint(pointInUvM(poses, before, positionEnuM), lens);
+  const b = projectPoint(pointInUvM(poses, after, positionEnuM), lens);
+  const stepNs = poses.tNs[after] - poses.tNs[before];
+  if (!a || !b || !(stepNs > 0)) return [0, 0];
+  const k = poses.exposureNs[pose] / stepNs / 2;
+  return [(b[0] - a[0]) * k, (b[1] - a[1]) * k];
+}
+
+/** From a point to the straight way between -half and +half. */
+function distanceToWay(u: number, v: number, halfU: number, halfV: number): number {
+  const length2 = halfU * halfU + halfV * halfV;
+  const at = length2 > 0 ? Math.max(-1, Math.min(1, (u * halfU + v * halfV) / length2)) : 0;
+  return Math.hypot(u - at * halfU, v - at * halfV);
+}

@@ -1,0 +1,187 @@
+import { mkdir, rm } from 'node:fs/promises';
+import { dirname, join } from 'node:path';
+import { corridorOf } from '../../line/corridorOf.ts';
+import { meanChargeDn } from '../../photon/UvCamera.ts';
+import { depthFromLine } from '../../place/depthFromLine.ts';
+import { errorEllipsoid } from '../../place/errorEllipsoid.ts';
+import { gatherDischarges, type SightingToPlace } from '../../place/gatherDischarges.ts';
+import { writePhotonEvents } from '../../recording/photonEventTable.ts';
+import { mountingFromRig } from '../../rig/mountingFromRig.ts';
+import type { SearchCorridor } from '../../sighting/EventRays.ts';
+import { findSightings } from '../../sighting/findSightings.ts';
+import { framePoses } from '../../sighting/framePoses.ts';
+import { raysOfEvents } from '../../sighting/raysOfEvents.ts';
+import { buildTrack } from '../../trajectory/buildTrack.ts';
+import { Interrupted, type JobWatch } from '../JobWatch.ts';
+import { collectEvents } from './collectEvents.ts';
+import { composeResult } from './composeResult.ts';
+import type { InspectOptions } from './InspectOptions.ts';
+import { type Inspection, openInspection } from './openInspection.ts';
+import { PARAMETERS } from './parameters.ts';
+import { singleEvents } from './singleEvents.ts';
+import { sunDirection } from './sunDirection.ts';
+import { systematicErrors } from './systematicErrors.ts';
+
+/** What an inspection found, in brief; the campaign holds the rest. */
+export interface InspectOutcome {
+  readonly flight: string;
+  readonly alreadyInspected: boolean;
+  readonly uvFrames: number;
+  readonly photonEvents: number;
+  readonly sightings: number;
+  readonly suspects: number;
+  readonly findings: readonly {
+    readonly id: string;
+    readonly priority: string;
+    readonly componentId: string | null;
+    readonly componentProbability: number;
+    /** Longest half-axis of the 95 % ellipsoid. */
+    readonly accuracy95M: number;
+    readonly rateHz: number;
+    readonly passes: number;
+  }[];
+}
+
+/**
+ * Inspects one flight into a campaign: photon events, sightings, positions, components, rates, grades, evidence, coverage.
+ * The campaign changes in one transaction at the end. Photon events are kept beside it as Parquet. A run that was stopped
+ * goes on where it was; one that is repeated finds the flight done; the same input into a new file gives the same bytes.
+ */
+export async function inspectFlight(
+  flightFolder: string,
+  options: InspectOptions,
+  watch: JobWatch,
+): Promise<InspectOutcome> {
+  await mkdir(dirname(options.campaignFile), { recursive: true });
+  const inspection = await openInspection(flightFolder, options);
+  const { store, flight, provenance } = inspection;
+  try {
+    const { name } = flight.description;
+    const before = store.inspectionOf(name);
+    if (!options.again && before && JSON.stringify(before) === JSON.stringify(provenance))
+      return outcomeFrom(inspection, true);
+    if (inspection.registrationIsNominal)
+      watch.note('No registration given: nominal lenses serve, and positions are as uncertain as those are.');
+    await inspect(inspection, options, watch);
+    return outcomeFrom(inspection, false);
+  } finally {
+    store.close();
+  }
+}
+
+async function inspect(inspection: Inspection, options: InspectOptions, watch: JobWatch): Promise<void> {
+  const { flight, rig, registration, frame, line, provenance } = inspection;
+  const { name } = flight.description;
+  const stem = options.campaignFile.replace(/\.gpkg$/i, '');
+  // The events depend on frames, rig and software alone: their work folder is named after those.
+  const workFolder = join(`${stem}.work`, `${provenance.flightHash.slice(0, 12)}-${provenance.rigHash.slice(0, 12)}`);
+  const { events, finder } = await collectEvents(flight, rig.cameras.uv, workFolder, watch);
+  const eventsFile = join(`${stem}.events`, `${fileNameOf(name)}.parquet`);
+  await mkdir(dirname(eventsFile), { recursive: true });
+  await writePhotonEvents(eventsFile, events);
+
+  const stages = 5;
+  const stage = async (done: number): Promise<void> => {
+    watch.progress('detection and placing', done, stages, 'steps');
+    // Lets a Ctrl-C in between two steps.
+    await new Promise((resolve) => setImmediate(resolve));
+    if (watch.signal?.aborted) throw new Interrupted();
+  };
+  await stage(0);
+  const mounting = mountingFromRig(rig);
+  const track = buildTrack(flight.trajectory, frame, { file: join(flight.folder, flight.description.trajectory.file) });
+  const { poses, refused } = framePoses(track, mounting, flight.uvIndex);
+  const rays = raysOfEvents(events, poses, registration.model.uv, rig.cameras.uv.blurSigmaPx);
+  const corridor: SearchCorridor = corridorOf(line, {
+    radiusM: PARAMETERS.corridorRadiusM,
+    nearestM: PARAMETERS.nearestM,
+    farthestM: PARAMETERS.farthestM,
+  });
+  await stage(1);
+  const report = findSightings({
+    events,
+    rays,
+    poses,
+    lens: registration.model.uv,
+    corridor,
+    falseAlarmsPerHour: options.falseAlarmsPerHour,
+    seed: PARAMETERS.seed,
+    sunEnu: sunDirection(flight, frame) ?? undefined,
+  });
+  await stage(2);
+  const believed = report.sightings.filter((sighting) => sighting.suspicions.length === 0);
+  const toPlace: SightingToPlace[] = believed.map((sighting) => ({
+    flight: name,
+    sighting,
+    rays,
+    poses,
+    errors: systematicErrors(track, (sighting.fromNs + sighting.toNs) / 2, mounting, registration),
+  }));
+  const gathering = gatherDischarges(
+    toPlace,
+    line.components.length > 0
+      ? {
+          depthFromLine: (originEnuM, directionEnu, sigmaRad) =>
+            depthFromLine(line, originEnuM, directionEnu, sigmaRad, PARAMETERS.nearestM, PARAMETERS.farthestM),
+        }
+      : {},
+  );
+  await stage(3);
+  const explained = new Set<number>();
+  for (const sighting of report.sightings)
+    sighting.rays.forEach((ray, i) => {
+      if (sighting.membership[i] > 0.1) explained.add(rays.event[ray]);
+    });
+  const gainOfFrame = (f: number): number => flight.uvIndex[f].gain;
+  const single = singleEvents(events, gainOfFrame, (gain) => meanChargeDn(rig.cameras.uv, gain), explained);
+  const result = await composeResult({
+    inspection,
+    options,
+    events,
+    finder: finder.statistics(),
+    track,
+    mounting,
+    poses,
+    rays,
+    refused,
+    report,
+    gathering,
+    explained,
+    single,
+    watch,
+  });
+  await stage(4);
+  inspection.store.saveInspection(result);
+  watch.progress('detection and placing', stages, stages, 'steps');
+  await rm(workFolder, { recursive: true, force: true });
+  await rm(`${stem}.work`, { recursive: false }).catch(() => undefined); // stays while another flight is being worked on
+}
+
+const fileNameOf = (name: string): string => name.replace(/[^\p{L}\p{N}._-]+/gu, '-');
+
+function outcomeFrom({ store, flight }: Inspection, alreadyInspected: boolean): InspectOutcome {
+  const { name } = flight.description;
+  const sightings = store.sightings().filter((sighting) => sighting.flight === name);
+  const mine = new Set(sightings.flatMap((sighting) => (sighting.dischargeId ? [sighting.dischargeId] : [])));
+  const findings = new Map(store.findings().map((finding) => [finding.id, finding]));
+  return {
+    flight: name,
+    alreadyInspected,
+    uvFrames: flight.uvIndex.length,
+    photonEvents: store.flights().find((record) => record.name === name)?.photonEvents ?? 0,
+    sightings: sightings.length,
+    suspects: sightings.filter((sighting) => sighting.suspicions.length > 0).length,
+    findings: store
+      .discharges()
+      .filter((discharge) => mine.has(discharge.id))
+      .map((discharge) => ({
+        id: discharge.id,
+        priority: findings.get(discharge.id)?.grade.priority ?? '',
+        componentId: findings.get(discharge.id)?.componentId ?? null,
+        componentProbability: findings.get(discharge.id)?.componentProbability ?? 0,
+        accuracy95M: errorEllipsoid(discharge.covarianceEnuM2).halfAxesM[0],
+        rateHz: discharge.rate.rateHz,
+        passes: discharge.passes,
+      })),
+  };
+}
