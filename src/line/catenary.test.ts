@@ -8,6 +8,7 @@ import {
   catenaryThroughPoints,
   heightAt,
   sagAtMiddle,
+  sagThroughPoints,
   sampleX,
   tensionAt,
   wireLength,
@@ -118,6 +119,17 @@ test('points measured on a wire give back its catenary within their noise, seed 
   expect(fit.rmsM).toBeLessThan(0.034);
   const sagging = catenaryFromParameter(300, 12, fit.parameterM);
   expect(Math.abs(sagAtMiddle(sagging) - sagAtMiddle(curve))).toBeLessThan(0.02);
+});
+
+test('a few points between known ends give the sag, wherever they lie', () => {
+  const curve = catenaryFromSag(280, -14, 7.4);
+  const points = [60, 95, 110].map((x) => [x, heightAt(curve, x)] as const);
+  const fit = sagThroughPoints(280, -14, points);
+  if (fit.kind !== 'fitted') throw new Error(fit.because);
+  expect(fit.sagM).toBeCloseTo(7.4, 6);
+  expect(fit.rmsM).toBeLessThan(1e-6);
+  expect(sagThroughPoints(280, -14, [[140, 3]])).toEqual({ kind: 'refused', because: 'points do not hang' });
+  expect(sagThroughPoints(280, -14, [[300, -30]])).toEqual({ kind: 'refused', because: 'no points between the ends' });
 });
 
 test('points that arch upwards or are too few are no hanging wire', () => {

@@ -89,6 +89,49 @@ export function sampleX({ spanM, parameterM }: Catenary, chordErrorM: number): n
   return Array.from({ length: pieces + 1 }, (_, i) => (i === pieces ? spanM : (spanM * i) / pieces));
 }
 
+export type SagFit =
+  | { readonly kind: 'fitted'; readonly sagM: number; readonly rmsM: number }
+  | {
+      readonly kind: 'refused';
+      readonly because: 'no points between the ends' | 'points do not hang' | 'no convergence';
+    };
+
+/** The sag below the middle of the chord that best meets points [x, z] of a wire whose ends are known; errors upright. */
+export function sagThroughPoints(
+  spanM: number,
+  riseM: number,
+  points: readonly (readonly [xM: number, zM: number])[],
+): SagFit {
+  const inside = points.filter(([x]) => x > 0 && x < spanM);
+  if (inside.length === 0) return { kind: 'refused', because: 'no points between the ends' };
+  // By the parabola, each point weighted with the square of what its depth says of the sag.
+  const share = (x: number) => (4 * x * (spanM - x)) / spanM ** 2;
+  const start =
+    inside.reduce((sum, [x, z]) => sum + share(x) * ((riseM * x) / spanM - z), 0) /
+    inside.reduce((sum, [x]) => sum + share(x) ** 2, 0);
+  if (!(start > 0)) return { kind: 'refused', because: 'points do not hang' };
+  const depth = (x: number, logSag: number) => heightAt(catenaryFromSag(spanM, riseM, Math.exp(logSag)), x);
+  const outcome = solveLeastSquares({
+    // ln of the sag, so that it stays above 0.
+    start: [Math.log(start)],
+    residualCount: inside.length,
+    evaluateInto: (residuals, jacobian, [logSag]) => {
+      inside.forEach(([x, z], i) => {
+        residuals[i] = depth(x, logSag) - z;
+        // Central difference over 1e-4 in the logarithm: relative error 1e-8.
+        if (jacobian) jacobian[i] = (depth(x, logSag + 1e-4) - depth(x, logSag - 1e-4)) / 2e-4;
+      });
+      return residuals.every(Number.isFinite);
+    },
+  });
+  if (outcome.kind === 'refused') return { kind: 'refused', because: 'no convergence' };
+  return {
+    kind: 'fitted',
+    sagM: Math.exp(outcome.parameters[0]),
+    rmsM: Math.sqrt(outcome.chiSquare / inside.length),
+  };
+}
+
 export type CatenaryFit =
   | {
       readonly kind: 'fitted';

@@ -63,8 +63,12 @@ export const lineFile = z.strictObject({
       phase: word,
       startLlh: llh,
       endLlh: llh,
-      /** Below the middle of the straight line between the ends. */
-      sagM: z.number().min(0, 'a sag of 0 or more, measured downwards'),
+      /** Below the middle of the straight line between the ends. One of this and the next two. */
+      sagM: z.number().min(0, 'a sag of 0 or more, measured downwards').optional(),
+      /** Horizontal tension over weight per metre. */
+      parameterM: positive.max(100_000).optional(),
+      /** Measured points on the wire between its ends. */
+      wirePointsLlh: z.array(llh).min(1).max(100_000).optional(),
       sagSigmaM: positive,
       bundle,
     }),

@@ -136,6 +136,25 @@ test('20 km from the origin the wire leans with the plumb line there, by 31 mm o
   expect(distanceToComponent(truth, wire as NonNullable<typeof wire>).axisDistanceM).toBeLessThan(0.0015);
 });
 
+test('a wire given by its parameter or by measured points hangs where the one given by its sag hangs', () => {
+  const bySag = read(smallLine()).components.find((c) => c.id === 'W1');
+  const wire = bySag as NonNullable<typeof bySag>;
+  const byPoints = smallLine();
+  delete byPoints.conductors[0].sagM;
+  byPoints.conductors[0].wirePointsLlh = [12, 30, 55].map(
+    (k) => [...frame.llhFromEnu(wire.axisEnuM[k])] as [number, number, number],
+  );
+  const byParameter = smallLine();
+  delete byParameter.conductors[0].sagM;
+  // L^2 / 8 D + D / 6: the next term of the series is under a millimetre of C.
+  byParameter.conductors[0].parameterM = 300 ** 2 / 72 + 9 / 6;
+  for (const line of [byPoints, byParameter]) {
+    const again = read(line).components.find((c) => c.id === 'W1');
+    for (const point of again?.axisEnuM ?? [])
+      expect(distanceToComponent(point, wire).axisDistanceM).toBeLessThan(0.0015);
+  }
+});
+
 test('distance to a component is to its surface and zero inside it', () => {
   const line = read(smallLine());
   const index = indexLine(line);
@@ -229,6 +248,19 @@ test.each<[string, Spoil, string]>([
     'a sag in centimetres',
     (l) => (l.conductors[0].sagM = 900),
     'conductors.0.sagM: found 900, expected at most half the span (150.0 m)',
+  ],
+  [
+    'sag and parameter at once',
+    (l) => (l.conductors[0].parameterM = 1200),
+    'conductors.0: found sagM and parameterM, expected one of',
+  ],
+  [
+    'a measured point of another wire',
+    (l) => {
+      delete l.conductors[0].sagM;
+      l.conductors[0].wirePointsLlh = [at(150, 8, 27.3), at(160, -8, 27.3)];
+    },
+    'conductors.0.wirePointsLlh.1: found a point 16.0 m beside the wire',
   ],
   ['a span to itself', (l) => (l.conductors[0].toStructureId = 'T1'), 'conductors.0.toStructureId: found "T1" again'],
   [

@@ -1,0 +1,98 @@
+import type { Llh } from '../earth/Llh.ts';
+import { type LocalFrame, localFrameAt } from '../earth/LocalFrame.ts';
+import { InputError } from '../input/InputError.ts';
+import { distance } from '../maths/vec3.ts';
+import type { LineFile } from './lineFile.ts';
+
+/** Farther from the campaign's origin than this is another line, or swapped coordinates. */
+const FARTHEST_FROM_ORIGIN_M = 300_000;
+/** Widest cross-arm, metres from the foot of a tower, and how far hardware may reach above or below it. */
+const WIDEST_ARM_M = 60;
+const ABOVE_TOP_M = 15;
+const BELOW_FOOT_M = 10;
+
+/** What can be said of a place only with the rest of the file at hand. */
+export class PlaceChecks {
+  private readonly file: string;
+  private readonly frame: LocalFrame;
+  private readonly structures: ReadonlyMap<string, LineFile['structures'][number]>;
+  private readonly spans: ReadonlyMap<string, readonly [string, string]>;
+
+  constructor(found: LineFile, file: string, frame: LocalFrame) {
+    this.file = file;
+    this.frame = frame;
+    this.structures = new Map(found.structures.map((s) => [s.id, s]));
+    const spans = new Map<string, readonly [string, string]>();
+    for (const { id, fromStructureId: from, toStructureId: to } of found.conductors) {
+      spans.set(id, [from, to]);
+      spans.set(`${from}..${to}`, [from, to]);
+      spans.set(`${to}..${from}`, [from, to]);
+    }
+    this.spans = spans;
+  }
+
+  refuse(field: string, found: string, expected: string, todo: string): never {
+    throw new InputError({ file: this.file, field, found, expected, todo });
+  }
+
+  structure(id: string, field: string): LineFile['structures'][number] {
+    const structure = this.structures.get(id);
+    if (structure) return structure;
+    return this.refuse(field, `"${id}"`, 'the id of one of the structures', 'Add the structure or correct the id.');
+  }
+
+  structuresOf(c: LineFile['components'][number], field: string): readonly string[] {
+    if ((c.structureId === undefined) === (c.spanId === undefined))
+      this.refuse(
+        field,
+        c.structureId === undefined ? 'neither structureId nor spanId' : 'both structureId and spanId',
+        'one of the two',
+        'Name the tower it hangs on, or the span it sits in.',
+      );
+    if (c.structureId !== undefined) return [this.structure(c.structureId, `${field}.structureId`).id];
+    const span = this.spans.get(c.spanId as string);
+    if (span) return span;
+    return this.refuse(
+      `${field}.spanId`,
+      `"${c.spanId}"`,
+      'the id of a conductor, or the ids of the two structures of a span joined by ".."',
+      'Add the conductor or correct the id.',
+    );
+  }
+
+  nearOrigin(llh: Llh, field: string): void {
+    const away = distance(this.frame.enuFromLlh(llh), [0, 0, 0]);
+    if (away <= FARTHEST_FROM_ORIGIN_M) return;
+    const [lon, lat, height] = llh;
+    const swapped = Math.abs(lon) <= 90 && distance(this.frame.enuFromLlh([lat, lon, height]), [0, 0, 0]);
+    const [originLon, originLat] = this.frame.originLlh;
+    this.refuse(
+      field,
+      `[${lon}, ${lat}], ${Math.round(away / 1000)} km from the campaign at [${originLon}, ${originLat}]`,
+      `[longitude, latitude, height] within ${FARTHEST_FROM_ORIGIN_M / 1000} km of it`,
+      swapped !== false && swapped <= FARTHEST_FROM_ORIGIN_M
+        ? 'Latitude and longitude are swapped: longitude comes first.'
+        : 'Check that the line and the flight belong together.',
+    );
+  }
+
+  atStructure(llh: Llh, structureId: string, field: string): void {
+    const structure = this.structure(structureId, field);
+    const [e, n, u] = localFrameAt(structure.positionLlh).enuFromLlh(llh);
+    const outM = Math.hypot(e, n);
+    if (outM > WIDEST_ARM_M)
+      this.refuse(
+        field,
+        `${outM.toFixed(1)} m from the foot of structure "${structureId}", measured level`,
+        `at most ${WIDEST_ARM_M} m`,
+        'Name the structure that it hangs on, or correct the coordinates.',
+      );
+    if (u < -BELOW_FOOT_M || u > structure.heightM + ABOVE_TOP_M)
+      this.refuse(
+        field,
+        `${u.toFixed(1)} m above the foot of structure "${structureId}", which is ${structure.heightM} m high`,
+        `${-BELOW_FOOT_M} to ${structure.heightM + ABOVE_TOP_M} m`,
+        'Give all heights above the ellipsoid; a shift of some ten metres is the geoid, left out or added twice.',
+      );
+  }
+}
