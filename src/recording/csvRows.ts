@@ -1,35 +1,46 @@
 import { createReadStream } from 'node:fs';
 import { InputError } from '../input/InputError.ts';
+import { CsvRow } from './CsvRow.ts';
 import { unreadable } from './unreadable.ts';
 
-/** Cells in the order asked for; null where an optional column is missing. Borrowed: the next row overwrites them. */
-export type CsvCells = readonly (string | null)[];
+export interface CsvColumns {
+  readonly required: readonly string[];
+  readonly optional: readonly string[];
+}
+
+const LINE_END = 10;
+const RETURN = 13;
+const QUOTE = 34;
+const BYTE_ORDER_MARK = Buffer.of(0xef, 0xbb, 0xbf);
 
 /**
  * Reads a table row by row, in blocks, without holding the file in memory. Comma-separated UTF-8 with one header row;
  * columns in any order, further ones ignored; quoted as in RFC 4180. Rows count lines as an editor does (header = 1).
- * @param columns names of the columns that must be there, and of those that may
- * @param onRow   called with the cells of `[...required, ...optional]`
+ * @param onRow called with the cells of `[...required, ...optional]`, borrowed
  * @throws InputError for a missing file, a missing or repeated column, a row with too few or too many cells, an empty
  *   line among the rows, an unclosed quote, bytes that are not UTF-8
  */
 export async function readCsvRows(
   file: string,
-  columns: { readonly required: readonly string[]; readonly optional: readonly string[] },
-  onRow: (cells: CsvCells, row: number) => void,
+  columns: CsvColumns,
+  onRow: (cells: CsvRow, row: number) => void,
 ): Promise<void> {
   const table = new Table(file, columns, onRow);
-  const decoder = new TextDecoder('utf-8', { fatal: true });
-  let rest = '';
+  let rest: Buffer = Buffer.alloc(0);
+  let first = true;
   try {
-    for await (const bytes of createReadStream(file, { highWaterMark: 1 << 20 })) {
-      const text = rest + decoder.decode(bytes as Buffer, { stream: true });
-      rest = table.takeLines(text);
+    for await (const chunk of createReadStream(file, { highWaterMark: 1 << 20 })) {
+      let bytes = rest.length === 0 ? (chunk as Buffer) : Buffer.concat([rest, chunk as Buffer]);
+      if (first && bytes.subarray(0, 3).equals(BYTE_ORDER_MARK)) bytes = bytes.subarray(3);
+      first = false;
+      rest = table.takeLines(bytes);
     }
-    rest += decoder.decode();
+    if (rest.length > 0) table.takeLines(Buffer.concat([rest, Buffer.of(LINE_END)]));
   } catch (error) {
     if (error instanceof InputError) throw error;
-    const notText = error instanceof TypeError;
+    const notText = (error as NodeJS.ErrnoException).code === 'ERR_ENCODING_INVALID_ENCODED_DATA';
+    // A fault of our own must not be told as one of the file.
+    if (!notText && (error as NodeJS.ErrnoException).syscall === undefined) throw error;
     throw new InputError({
       file,
       found: notText ? 'bytes that are not UTF-8' : unreadable(error),
@@ -37,49 +48,52 @@ export async function readCsvRows(
       todo: notText ? 'Save the table in UTF-8.' : 'Check the path and the permissions.',
     });
   }
-  if (rest !== '') table.takeLines(`${rest}\n`);
   table.end();
 }
 
 class Table {
   private readonly file: string;
-  private readonly columns: { readonly required: readonly string[]; readonly optional: readonly string[] };
-  private readonly onRow: (cells: CsvCells, row: number) => void;
+  private readonly columns: CsvColumns;
+  private readonly onRow: (cells: CsvRow, row: number) => void;
+  private readonly cells: CsvRow;
   private line = 0;
-  private width = 0;
-  /** For each column of the file: its place in `cells`, or -1. */
+  /** For each column of the file: its place among the cells asked for, or -1; null before the header. */
   private placeOf: Int32Array | null = null;
-  private cells: (string | null)[] = [];
   private emptyLine = 0;
-  private openQuote = '';
-  private openQuoteLine = 0;
+  /** Lines of a record whose quote is still open, and where it began. */
+  private open: { text: string; line: number } | null = null;
 
-  constructor(
-    file: string,
-    columns: { readonly required: readonly string[]; readonly optional: readonly string[] },
-    onRow: (cells: CsvCells, row: number) => void,
-  ) {
+  constructor(file: string, columns: CsvColumns, onRow: (cells: CsvRow, row: number) => void) {
     this.file = file;
     this.columns = columns;
     this.onRow = onRow;
+    this.cells = new CsvRow(columns.required.length + columns.optional.length);
   }
 
   /** Takes all whole lines and returns what is left after the last line end. */
-  takeLines(text: string): string {
-    let from = 0;
-    for (;;) {
-      const end = text.indexOf('\n', from);
-      if (end < 0) return text.slice(from);
-      this.takeLine(text.slice(from, text.charCodeAt(end - 1) === 13 && end > from ? end - 1 : end));
+  takeLines(bytes: Buffer): Buffer {
+    let quote = bytes.indexOf(QUOTE);
+    for (let from = 0; ; ) {
+      const end = bytes.indexOf(LINE_END, from);
+      if (end < 0) return bytes.subarray(from);
+      if (quote >= 0 && quote < from) quote = bytes.indexOf(QUOTE, from);
+      const trimmed = end > from && bytes[end - 1] === RETURN ? end - 1 : end;
+      this.line++;
+      if (this.open !== null || this.placeOf === null || (quote >= 0 && quote < end)) {
+        this.takeRecord(
+          new TextDecoder('utf-8', { fatal: true, ignoreBOM: true }).decode(bytes.subarray(from, trimmed)),
+        );
+      } else if (trimmed === from) this.emptyLine ||= this.line;
+      else this.giveRow(this.cells.takeLine(bytes, from, trimmed, this.placeOf), this.line);
       from = end + 1;
     }
   }
 
   end(): void {
-    if (this.openQuote !== '') {
+    if (this.open !== null) {
       throw new InputError({
         file: this.file,
-        row: this.openQuoteLine,
+        row: this.open.line,
         found: 'a quote that is never closed',
         expected: 'quotes in pairs',
         todo: 'Close the quote, or remove it.',
@@ -95,53 +109,26 @@ class Table {
     }
   }
 
-  private takeLine(line: string): void {
-    this.line++;
-    if (this.openQuote !== '' || line.includes('"')) {
-      const joined = this.openQuote === '' ? line : `${this.openQuote}\n${line}`;
-      if ((joined.split('"').length - 1) % 2 === 1) {
-        if (this.openQuote === '') this.openQuoteLine = this.line;
-        this.openQuote = joined;
-        return;
-      }
-      const row = this.openQuote === '' ? this.line : this.openQuoteLine;
-      this.openQuote = '';
-      this.takeCells(quotedCells(joined), row);
-    } else if (line === '') {
-      this.emptyLine ||= this.line;
-    } else if (this.placeOf === null) {
-      this.takeCells(line.split(','), this.line);
-    } else {
-      this.takePlainLine(line, this.placeOf);
-    }
-  }
-
-  /** The common case, without an array of all cells. */
-  private takePlainLine(line: string, placeOf: Int32Array): void {
-    let from = 0;
-    let column = 0;
-    for (;;) {
-      const end = line.indexOf(',', from);
-      if (column < this.width && placeOf[column] >= 0) {
-        this.cells[placeOf[column]] = end < 0 ? line.slice(from) : line.slice(from, end);
-      }
-      column++;
-      if (end < 0) break;
-      from = end + 1;
-    }
-    this.giveRow(column, this.line);
-  }
-
-  private takeCells(found: readonly string[], row: number): void {
-    if (this.placeOf === null) {
-      this.takeHeader(found.map((cell) => cell.trim()));
+  /** A header, or a line with quotes in it or before it. */
+  private takeRecord(line: string): void {
+    const text = this.open === null ? line : `${this.open.text}\n${line}`;
+    const row = this.open?.line ?? this.line;
+    this.open = null;
+    if ((text.split('"').length - 1) % 2 === 1) {
+      this.open = { text, line: row };
       return;
     }
-    for (let i = 0; i < this.width; i++) if (this.placeOf[i] >= 0) this.cells[this.placeOf[i]] = found[i] ?? '';
+    const found = unquotedCells(text);
+    if (this.placeOf === null) {
+      if (text !== '') this.takeHeader(found.map((cell) => cell.trim()));
+      return;
+    }
+    this.cells.takeCells(found, this.placeOf);
     this.giveRow(found.length, row);
   }
 
   private giveRow(cells: number, row: number): void {
+    const width = this.placeOf!.length;
     if (this.emptyLine > 0) {
       throw new InputError({
         file: this.file,
@@ -151,12 +138,12 @@ class Table {
         todo: 'Remove the empty line, and check that no row was lost there.',
       });
     }
-    if (cells !== this.width) {
+    if (cells !== width) {
       throw new InputError({
         file: this.file,
         row,
         found: `${cells} cells`,
-        expected: `${this.width} as in the header`,
+        expected: `${width} as in the header`,
         todo: 'The file may be cut off here, or numbers were written with a decimal comma; write the table again.',
       });
     }
@@ -178,14 +165,12 @@ class Table {
         todo: 'Name the columns as docs/formats.md does.',
       });
     }
-    this.width = header.length;
     this.placeOf = Int32Array.from(header, (name) => wanted.indexOf(name));
-    this.cells = wanted.map(() => null);
   }
 }
 
-/** Cells of one record that has quotes in it; a doubled quote inside quotes is a quote. */
-function quotedCells(record: string): string[] {
+/** Cells of one record; a doubled quote inside quotes is a quote. */
+function unquotedCells(record: string): string[] {
   const cells: string[] = [];
   let cell = '';
   let inQuotes = false;

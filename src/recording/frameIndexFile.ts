@@ -40,7 +40,8 @@ export async function readFrameIndex(
   const offsetAt = columns.required.length;
   await readCsvRows(file, columns, (cells, row) => {
     const tNs = csvInteger(
-      cells[0]!,
+      cells,
+      0,
       file,
       row,
       't_ns',
@@ -49,10 +50,11 @@ export async function readFrameIndex(
     );
     checkRising(tNs, previousNs, file, row);
     previousNs = tNs;
-    const name = cells[1] === previousName ? previousName : cells[1]!;
+    const text = cells.text(1);
+    const name = text === previousName ? previousName : text;
     if (name !== previousName || name === '') insideFolder(folder, name, { file, row, field: 'file' });
     previousName = name;
-    const exposureNs = csvInteger(cells[2]!, file, row, 'exposure_ns', 'a whole number of nanoseconds above 0', 1);
+    const exposureNs = csvInteger(cells, 2, file, row, 'exposure_ns', 'a whole number of nanoseconds above 0', 1);
     if (exposureNs > 1.05 * periodNs) {
       throw new InputError({
         file,
@@ -63,14 +65,15 @@ export async function readFrameIndex(
         todo: `Check the unit, and streams.${kind}.frameRateHz in ${description}.`,
       });
     }
-    const offset = cells[offsetAt];
     index.push({
       frame: index.length,
       tNs,
       file: name,
-      offsetBytes: offset === null ? 0 : csvInteger(offset, file, row, 'offset_bytes', 'a whole number of bytes', 0),
+      offsetBytes: !cells.has(offsetAt)
+        ? 0
+        : csvInteger(cells, offsetAt, file, row, 'offset_bytes', 'a whole number of bytes', 0),
       exposureNs,
-      gain: kind === 'uv' ? csvNumber(cells[3]!, file, row, 'gain') : 0,
+      gain: kind === 'uv' ? csvNumber(cells, 3, file, row, 'gain') : 0,
     });
   });
   if (index.length === 0) {

@@ -37,16 +37,22 @@ const rowsOf = (events: PhotonEventColumns, from: number, to: number): PhotonEve
   flags: events.flags.subarray(from, to),
 });
 
-test.each([0, 1, 7, 140_001])('%i photon events come back bit by bit', async (count) => {
+const KEYS = ['frame', 'tNs', 'xPx', 'yPx', 'charge', 'sigmaPx', 'flags'] as const;
+const bytesOf = (column: { buffer: ArrayBufferLike; byteOffset: number; byteLength: number }) =>
+  Buffer.from(column.buffer, column.byteOffset, column.byteLength);
+
+test.each([0, 1, 7, 70_001])('%i photon events come back bit by bit', async (count) => {
   const file = join(await temporaryFolder(), 'photons.parquet');
   const events = eventsOf(count);
   await writePhotonEvents(file, events);
-  expect(await readPhotonEvents(file)).toEqual(events);
+  const seen = await readPhotonEvents(file);
+  expect(seen.count).toBe(count);
+  for (const key of KEYS) expect(bytesOf(seen[key]).equals(bytesOf(events[key])), key).toBe(true);
 });
 
 test('the bytes of the table depend on the events alone, not on the portions they came in', async () => {
   const folder = await temporaryFolder();
-  const events = eventsOf(140_001);
+  const events = eventsOf(70_001);
   await writePhotonEvents(join(folder, 'whole.parquet'), events);
   const writer = openPhotonEventWriter(join(folder, 'portions.parquet'));
   for (let from = 0, step = 1; from < events.count; from += step, step = (step * 7 + 3) % 50_000) {
@@ -60,12 +66,12 @@ test('the bytes of the table depend on the events alone, not on the portions the
 
 test('a table is read group by group, and the groups together are the table', async () => {
   const file = join(await temporaryFolder(), 'photons.parquet');
-  const events = eventsOf(140_001);
+  const events = eventsOf(70_001);
   await writePhotonEvents(file, events);
   let from = 0;
   for await (const group of photonEventGroups(file)) {
     expect(group.count).toBeLessThanOrEqual(65_536);
-    expect(group.tNs).toEqual(events.tNs.slice(from, from + group.count));
+    expect(bytesOf(group.tNs).equals(bytesOf(events.tNs.subarray(from, from + group.count)))).toBe(true);
     from += group.count;
   }
   expect(from).toBe(events.count);

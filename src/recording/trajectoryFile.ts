@@ -1,4 +1,5 @@
 import { InputError } from '../input/InputError.ts';
+import type { CsvRow } from './CsvRow.ts';
 import { checkRising } from './checkRising.ts';
 import { checkTrajectoryUnits } from './checkTrajectoryUnits.ts';
 import { csvInteger, csvNumber } from './csvNumber.ts';
@@ -34,32 +35,32 @@ export async function readTrajectory(file: string): Promise<TrajectoryTable> {
   let checkedGroups = false;
   await readCsvRows(file, columns, (cells, row) => {
     if (!checkedGroups) {
-      checkWholeGroup(VELOCITY, cells.slice(velocityAt, sigmaAt), file);
-      checkWholeGroup(SIGMA, cells.slice(sigmaAt), file);
+      checkWholeGroup(VELOCITY, cells, velocityAt, file);
+      checkWholeGroup(SIGMA, cells, sigmaAt, file);
       checkedGroups = true;
     }
-    const t = csvInteger(cells[0]!, file, row, 't_ns', 'integer nanoseconds since the epoch', -Number.MAX_SAFE_INTEGER);
+    const t = csvInteger(cells, 0, file, row, 't_ns', 'integer nanoseconds since the epoch', -Number.MAX_SAFE_INTEGER);
     checkRising(t, tNs.last, file, row);
     tNs.push(t);
-    const heading = Number(cells[POSE.length]);
+    const heading = cells.number(POSE.length);
     if (heading >= 360 || heading < 0) {
       throw new InputError({
         file,
         row,
         field: 'heading_deg',
-        found: cells[POSE.length]!,
+        found: cells.text(POSE.length).trim(),
         expected: 'true heading, 0 <= heading < 360',
         todo: 'Export headings wrapped to one turn.',
       });
     }
     POSE.forEach(([name, min, max], i) => {
-      pose[i].push(csvNumber(cells[i + 1]!, file, row, name, min, max));
+      pose[i].push(csvNumber(cells, i + 1, file, row, name, min, max));
     });
-    if (cells[velocityAt] !== null) {
-      VELOCITY.forEach((name, i) => velocity[i].push(csvNumber(cells[velocityAt + i]!, file, row, name, -500, 500)));
+    if (cells.has(velocityAt)) {
+      VELOCITY.forEach((name, i) => velocity[i].push(csvNumber(cells, velocityAt + i, file, row, name, -500, 500)));
     }
-    if (cells[sigmaAt] !== null) {
-      SIGMA.forEach((name, i) => sigma[i].push(csvNumber(cells[sigmaAt + i]!, file, row, name, 0, 10_000)));
+    if (cells.has(sigmaAt)) {
+      SIGMA.forEach((name, i) => sigma[i].push(csvNumber(cells, sigmaAt + i, file, row, name, 0, 10_000)));
     }
   });
   if (tNs.length < 2) {
@@ -89,8 +90,8 @@ export async function readTrajectory(file: string): Promise<TrajectoryTable> {
   return table;
 }
 
-function checkWholeGroup(names: readonly string[], cells: readonly (string | null)[], file: string): void {
-  const missing = names.filter((_, i) => cells[i] === null);
+function checkWholeGroup(names: readonly string[], cells: CsvRow, from: number, file: string): void {
+  const missing = names.filter((_, i) => !cells.has(from + i));
   if (missing.length === 0 || missing.length === names.length) return;
   throw new InputError({
     file,
