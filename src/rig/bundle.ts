@@ -52,6 +52,8 @@ export interface BundleProblem {
   readonly targetPointsM: readonly Vec3[];
   /** Standard deviation of each target coordinate; 0 holds the target fixed. */
   readonly targetSigmaM: number;
+  /** Where the search for the target's points starts, where that is not at the stated ones. */
+  readonly startTargetPointsM?: readonly Vec3[];
   readonly frames: readonly BundleFrame[];
   readonly priors?: readonly SharedPrior[];
   /** Position of the second camera in the first one's frame, and the turn between them, as built. */
@@ -84,6 +86,9 @@ export interface BundleSolution {
 export type BundleOutcome =
   | BundleSolution
   | { readonly kind: 'refused'; readonly because: 'bad start' | 'singular' | 'no convergence' };
+
+/** Below this the damping no longer shows in a step, and would only have to be climbed out of. */
+const LEAST_DAMPING = 1e-8;
 
 /**
  * Adjusts one or two lenses, their relative pose, the target's own coordinates and its pose at every instant together:
@@ -122,10 +127,10 @@ export function adjustBundle(problem: BundleProblem): BundleOutcome {
         const gain = cost - lineariseBundle(problem, trial, trialResiduals, null, null);
         if (gain >= 0) {
           const ratio = step.predicted > 0 ? gain / step.predicted : 1;
-          damping *= Math.max(1 / 5, 1 - (2 * Math.min(ratio, 1.5) - 1) ** 3);
+          damping = Math.max(LEAST_DAMPING, damping * Math.max(1 / 5, 1 - (2 * Math.min(ratio, 1.5) - 1) ** 3));
           growth = 2;
           state = trial;
-          converged = isLast(step, damping, robust) || gain <= (robust ? 1e-5 : 1e-13 * cost);
+          converged = isLast(step, damping, robust) || gain <= (robust && damping < 1e-3 ? ROBUST_GAIN : 1e-13 * cost);
           cost = lineariseBundle(problem, state, residualsPx, weights, normal);
           break;
         }
@@ -134,7 +139,7 @@ export function adjustBundle(problem: BundleProblem): BundleOutcome {
           break;
         }
       }
-      damping = Math.max(damping * growth, 1e-9);
+      damping *= growth;
       growth *= 2;
       if (damping > 1e14) return { kind: 'refused', because: step ? 'no convergence' : 'singular' };
     }
@@ -174,11 +179,12 @@ export function adjustBundle(problem: BundleProblem): BundleOutcome {
 
 /**
  * The fall that an undamped step promises is the squared distance to the minimum in standard deviations, along
- * whatever valley. Reweighting closes in on a robust minimum only by a constant factor a step, so it stops at a
- * three hundredth of a standard deviation; without a loss the last step costs nothing, and 3e-5 is reached.
+ * whatever valley. Reweighting closes in on a robust minimum only by a constant factor a step, so it stops at three
+ * hundredths of a standard deviation; without a loss the last step costs nothing, and 3e-5 is reached.
  */
+const ROBUST_GAIN = 1e-3;
 const isLast = (step: Step, damping: number, robust: boolean): boolean =>
-  step.sizeInSigmas < 1e-6 || (damping < 1e-3 && Math.abs(step.predicted) < (robust ? 1e-5 : 1e-9));
+  step.sizeInSigmas < 1e-6 || (damping < 1e-3 && Math.abs(step.predicted) < (robust ? ROBUST_GAIN : 1e-9));
 
 function startState(problem: BundleProblem, sharedCount: number): BundleState {
   if (problem.lenses.length === 2 && !problem.secondFromFirst)
@@ -187,6 +193,11 @@ function startState(problem: BundleProblem, sharedCount: number): BundleState {
   problem.lenses.forEach((l, i) => {
     shared.set(lensVector(l), i * LENS_COUNT);
   });
+  if (problem.targetSigmaM > 0)
+    problem.startTargetPointsM?.forEach((p, i) => {
+      for (let axis = 0; axis < 3; axis++)
+        shared[rigParameterCount(problem) + 3 * i + axis] = p[axis] - problem.targetPointsM[i][axis];
+    });
   return {
     shared,
     secondFromFirst: problem.lenses.length === 2 ? problem.secondFromFirst! : null,

@@ -98,7 +98,7 @@ export function calibrateRig(rig: RigDescription, run: BenchRun): RigCalibration
       targetPointsM: outcome.targetPointsM,
     };
     poses = new Map(usable.map((f, i) => [f, outcome.camFromTarget[i]]));
-    factors = corrected(factors, usable, outcome);
+    factors = corrected(factors, usable, outcome, tellsAttitude(run));
     if (round > 0) {
       const cleaned = withoutOutliers(run, usable, poses, outcome, factors, outliers, leftOut);
       poses = cleaned.poses;
@@ -179,7 +179,12 @@ function usableFrames(run: BenchRun, leftOut: LeftOutFrame[]): BenchFrame[] {
  * Each stream's factor from its own weighted residuals. What the parameters absorb is shared by the streams as the
  * information is that they give on the poses: both see the same points, so as (focal length / sigma)² summed.
  */
-function corrected(factors: SigmaFactors, frames: readonly BenchFrame[], solution: BundleSolution): SigmaFactors {
+function corrected(
+  factors: SigmaFactors,
+  frames: readonly BenchFrame[],
+  solution: BundleSolution,
+  knowsAttitude: boolean,
+): SigmaFactors {
   const sums = { uv: 0, colour: 0 };
   const counts = { uv: 0, colour: 0 };
   const information = { uv: 0, colour: 0 };
@@ -192,6 +197,8 @@ function corrected(factors: SigmaFactors, frames: readonly BenchFrame[], solutio
     counts[camera] += 2;
     information[camera] += (focalPx[camera] / sigma) ** 2;
   });
+  // A mark or two: its place, depth and attitude absorb everything, so the finders' own figures have to stand.
+  if (!knowsAttitude) return factors;
   const absorbed = counts.uv + counts.colour - solution.degreesOfFreedom;
   const factor = (camera: 'uv' | 'colour'): number => {
     const redundancy = counts[camera] - (absorbed * information[camera]) / (information.uv + information.colour);

@@ -47,7 +47,8 @@ export function applyPlaneModel(model: PlaneModel, u: number, v: number): [numbe
 }
 
 /**
- * Fits a plane model robustly.
+ * Fits a plane model: least squares first, then robustly on the scale of what the model itself leaves, which parallax
+ * may make many times the noise.
  * @returns null where the pairs are too few or lie so that they do not determine it
  */
 export function fitPlaneModel(
@@ -56,27 +57,47 @@ export function fitPlaneModel(
   scale: PlaneModel['scale'],
   loss?: RobustLoss,
 ): PlaneModel | null {
+  if (2 * pairs.length < COEFFICIENTS[kind]) return null;
+  const plain = solvePlane(kind, pairs, scale, startFor(kind, pairs, scale), 1);
+  if (!plain || !loss) return plain && { kind, coefficients: Array.from(plain.parameters), scale };
+  const sizes = pairs
+    .map((_, i) => Math.hypot(plain.residuals[2 * i], plain.residuals[2 * i + 1]))
+    .sort((a, b) => a - b);
+  // The median of a Rayleigh law is 1.177 standard deviations.
+  const spread = Math.max(1, sizes[sizes.length >> 1] / 1.177);
+  const robust = solvePlane(kind, pairs, scale, plain.parameters, spread, loss);
+  return { kind, coefficients: Array.from((robust ?? plain).parameters), scale };
+}
+
+function solvePlane(
+  kind: PlaneKind,
+  pairs: readonly PlanePair[],
+  scale: PlaneModel['scale'],
+  start: ArrayLike<number>,
+  spread: number,
+  loss?: RobustLoss,
+): { parameters: Float64Array; residuals: Float64Array } | null {
   const n = COEFFICIENTS[kind];
-  if (2 * pairs.length < n) return null;
   const out = new Float64Array(2);
   const byCoefficients = new Float64Array(2 * n);
   const outcome = solveLeastSquares({
-    start: startFor(kind, pairs, scale),
+    start,
     residualCount: 2 * pairs.length,
     groupSize: 2,
     loss,
     evaluateInto(residuals, jacobian, parameters) {
       for (let i = 0; i < pairs.length; i++) {
-        const { uv, colour, sigmaPx } = pairs[i];
+        const { uv, colour } = pairs[i];
+        const k = 1 / (pairs[i].sigmaPx * spread);
         if (!evaluate(kind, parameters, scale, uv[0], uv[1], out, jacobian ? byCoefficients : null)) return false;
-        residuals[2 * i] = (colour[0] - out[0]) / sigmaPx;
-        residuals[2 * i + 1] = (colour[1] - out[1]) / sigmaPx;
-        if (jacobian) for (let k = 0; k < 2 * n; k++) jacobian[2 * i * n + k] = -byCoefficients[k] / sigmaPx;
+        residuals[2 * i] = (colour[0] - out[0]) * k;
+        residuals[2 * i + 1] = (colour[1] - out[1]) * k;
+        if (jacobian) for (let c = 0; c < 2 * n; c++) jacobian[2 * i * n + c] = -byCoefficients[c] * k;
       }
       return true;
     },
   });
-  return outcome.kind === 'solved' ? { kind, coefficients: Array.from(outcome.parameters), scale } : null;
+  return outcome.kind === 'solved' ? outcome : null;
 }
 
 function startFor(kind: PlaneKind, pairs: readonly PlanePair[], scale: PlaneModel['scale']): number[] {

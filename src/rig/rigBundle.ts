@@ -199,6 +199,7 @@ export function adjustRig(
     secondFromFirst: state.colourFromUv,
     targetPointsM: startFromRig(rig, run).targetPointsM,
     targetSigmaM: run.targetSigmaM,
+    startTargetPointsM: state.targetPointsM,
     frames: bundleFrames(run, frames, poses, state, factors, 'both'),
     priors: lensPriors(rig),
     pairPrior: {
