@@ -52,7 +52,7 @@ const rightOf = (d: Vec3): Vec3 => [d[1], -d[0], 0];
 
 function inventStructures(random: Random, options: WorldOptions): InventedStructure[] {
   const full = options.size === 'full';
-  const kinds = (full ? 'TSSTSSST' : 'TSSTST')
+  const kinds = (full ? 'TSSTSST' : 'TSSTST')
     .split('')
     .map((k): 'tension' | 'suspension' => (k === 'T' ? 'tension' : 'suspension'));
   const bearing = 1.08 + 0.1 * (random.uniform() - 0.5);

@@ -6,7 +6,7 @@ import { type Canvas, type Paint, paintBush, paintTube } from './paintStroke.ts'
 import { SHAPE, STROKE_LENGTH } from './Strokes.ts';
 import { seenAt, type TrueLens } from './TrueLens.ts';
 
-const DISC_HALF_THICKNESS_M = 0.02;
+const DISC_HALF_THICKNESS_M = 0.028;
 
 /** Paints strokes as a camera sees them, far ones first. `rows` as in Strokes; `tile` gives bushes their leaves. */
 export function paintStrokes(
