@@ -4,7 +4,7 @@ import { inceptionKvPerCm, SURFACE_FACTORS, type Surface } from './peek.ts';
 
 export interface Weather {
   readonly weather: 'dry' | 'rain' | 'fog';
-  /** Peek's relative air density. */
+  /** Peek's relative air density: 1 at 25 °C and 1013.25 hPa. */
   readonly airDensity: number;
 }
 

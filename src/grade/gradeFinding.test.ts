@@ -5,11 +5,11 @@ import type { GradedFinding } from './gradeFinding.ts';
 import { gradeFinding } from './gradeFinding.ts';
 import { DEFAULT_RULES, ruleTable } from './RuleTable.ts';
 
-const finding = (more: Partial<GradedFinding>, lowerHz = 2e9, upperHz = 4e9): GradedFinding => ({
+const finding = (more: Partial<GradedFinding>, lowerHz = 2.5e11, upperHz = 4e11): GradedFinding => ({
   componentKind: 'insulator string',
   componentProbability: 0.97,
   rate: {
-    rateHz: 3e9,
+    rateHz: 3e11,
     countingInterval: { lower: lowerHz, upper: upperHz },
     interval: { lower: lowerHz, upper: upperHz },
     events: 80,
@@ -29,27 +29,27 @@ test('the table shipped is one that its own schema accepts', () => {
 });
 
 test.each<[string, Partial<GradedFinding>, number, string, string]>([
-  ['a strong unexpected glow on a string', {}, 2e9, 'plan soon', 'strong on an insulator or what carries load'],
+  ['a strong unexpected glow on a string', {}, 3e11, 'plan soon', 'strong on an insulator or what carries load'],
   [
     'the same, new since last year and stronger',
     { change: 'new' },
-    4e9,
+    2e12,
     'act now',
     'strong and growing on an insulator or what carries load',
   ],
   [
     'the same when it is not sure which component',
     { change: 'new', componentProbability: 0.3 },
-    4e9,
+    2e12,
     'next maintenance',
     'on fittings, in dry weather',
   ],
-  ['a weak glow on a ring seen once', { componentKind: 'ring', passes: 1 }, 1e7, 'watch', 'everything else'],
-  ['a glow on a ring', { componentKind: 'ring' }, 5e8, 'next maintenance', 'on fittings, in dry weather'],
+  ['a weak glow on a ring seen once', { componentKind: 'ring', passes: 1 }, 1e10, 'watch', 'everything else'],
+  ['a glow on a ring', { componentKind: 'ring' }, 6e10, 'next maintenance', 'on fittings, in dry weather'],
   [
     'a strong glow on a string in fog',
     { expectation: { expectedness: 'expected', reasoning: 'Fog.', gradientOverInception: null } },
-    2e9,
+    3e11,
     'as expected in this weather',
     'as the weather makes it',
   ],
@@ -65,7 +65,7 @@ test.each<[string, Partial<GradedFinding>, number, string, string]>([
 });
 
 test('a rule on strength fires on the lower end of the interval, not on the best value', () => {
-  expect(gradeFinding(finding({}, 9e8, 9e9), DEFAULT_RULES).rule).not.toBe(
+  expect(gradeFinding(finding({}, 1.5e11, 9e11), DEFAULT_RULES).rule).not.toBe(
     'strong on an insulator or what carries load',
   );
 });
@@ -75,7 +75,7 @@ test('every grade says that the owner and qualified people decide, and no rule s
     expect(rule.advice).not.toMatch(/switch|de-?energi|isolate|outage|earth the/i);
   const grade = gradeFinding(finding({}), DEFAULT_RULES);
   expect(grade.advice).toContain('qualified people decide');
-  expect(grade.reasoning).toContain('3.0e9 photons/s (95 %: 2.0e9 to 4.0e9) in 240 to 280 nm');
+  expect(grade.reasoning).toContain('3.0e11 photons/s (95 %: 2.5e11 to 4.0e11) in 240 to 280 nm');
 });
 
 test('a table without a last rule for everything is refused, and the error says so', () => {

@@ -3,7 +3,6 @@ import {
   disruptiveVoltageKv,
   inceptionCrestKvPerCm,
   inceptionKvPerCm,
-  peekAirDensity,
   peekLoss,
   petersonLossKwPerKm,
   visualVoltageKv,
@@ -25,15 +24,6 @@ test.each([
     expect(inceptionCrestKvPerCm(r, 1, 1, 'concentric cylinders')).toBeCloseTo(inside, 3);
   },
 );
-
-test.each([
-  [1013.25, 25, 1],
-  [1013.25, 20, 1.017],
-  [1013.25, 0, 1.0915],
-  [795, 2, 0.85],
-])('air at %d hPa and %d °C has the relative density %d', (p, t, density) => {
-  expect(Math.abs(peekAirDensity(p, t) - density)).toBeLessThan(3e-4); // the printed forms of the constant differ by as much
-});
 
 /** Books write 3.92 b / (273 + t), b in cm of mercury. */
 const printedDensity = (cmHg: number, t: number) => (3.92 * cmHg) / (273 + t);

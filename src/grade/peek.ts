@@ -11,13 +11,6 @@ const PEEK = {
   'concentric cylinders': { crestKvPerCm: 31, rootCm: 0.308 },
 } as const;
 
-/**
- * Peek's relative air density: 1 at 25 °C and 101.325 kPa. IEC 60060-1 refers to 20 °C and ISO 2533 to 15 °C: the same
- * air has other figures there.
- */
-export const peekAirDensity = (pressureHPa: number, temperatureC: number): number =>
-  (pressureHPa / 1013.25) * (298.15 / (273.15 + temperatureC));
-
 /** Surface gradient at which the glow becomes visible, kV/cm crest. Air density enters once, here. */
 export function inceptionCrestKvPerCm(
   radiusCm: number,

@@ -4,7 +4,7 @@ import { addMat, diagonal3, type Mat3, multiplyVec } from '../maths/mat3.ts';
 import { randomFrom } from '../maths/random.ts';
 import { rotationFromVector } from '../maths/rotation.ts';
 import { add, scale, subtract, type Vec3 } from '../maths/vec3.ts';
-import { type AttributionPriors, attribute, DEFAULT_PRIORS } from './attribute.ts';
+import { type AttributionPriors, attribute, DEFAULT_PRIORS, discLayout } from './attribute.ts';
 import { axisLikelihood, pointOnAxis } from './axis.ts';
 import type { Placed } from './placeSighting.ts';
 
@@ -41,7 +41,7 @@ const LINE: LineModel = {
         [0, 0, 44],
         [0, 0, 40.6],
       ],
-      { discs: 20, radiusM: 0.14 },
+      { discs: 20, radiusM: 0.14, sigmaM: 0.02 },
     ),
     component(
       'string B',
@@ -50,7 +50,7 @@ const LINE: LineModel = {
         [1.2, 0, 44],
         [1.2, 0, 40.6],
       ],
-      { discs: 20, radiusM: 0.14 },
+      { discs: 20, radiusM: 0.14, sigmaM: 0.02 },
     ),
     component(
       'ring A',
@@ -180,10 +180,10 @@ test('probabilities are calibrated: of discharges drawn from the priors, the sha
           ? [Math.cos(angle), Math.sin(angle), 0]
           : [0, Math.cos(angle), Math.sin(angle)];
       source = add(pointOnAxis(axis, along), scale(round, truth.radiusM));
-      trueDisc = Math.floor(along * truth.discs) + 1;
+      trueDisc = Math.floor((along * 3.4 - 0.24) / 0.146) + 1;
       source = add(source, scale([random.normal(), random.normal(), random.normal()], truth.sigmaM));
     }
-    const sigma: Vec3 = [0.05 + 0.5 * random.uniform(), 0.05 + 0.8 * random.uniform(), 0.05 + 0.15 * random.uniform()];
+    const sigma: Vec3 = [0.05 + 0.5 * random.uniform(), 0.05 + 0.8 * random.uniform(), 0.02 + 0.18 * random.uniform()];
     const position = add(source, [sigma[0] * random.normal(), sigma[1] * random.normal(), sigma[2] * random.normal()]);
     // Kept away from the walls of the box, where the truth's density ends and the model's does not.
     if (!inBox(source) || !inBox(position) || Math.abs(position[0]) > 2.5) continue;
@@ -219,13 +219,13 @@ const conductorPiece = (): Vec3[] => [
 const lengthOf = (c: LineComponent): number => Math.hypot(...subtract(c.axisEnuM[1], c.axisEnuM[0]));
 
 test('a discharge within the accuracy of one string is put on it, with its disc', () => {
-  const found = attribute(placed([0.02, 0.1, 42.2], diagonal3(0.0009, 0.0009, 0.0009)), {
+  const found = attribute(placed([0.02, 0.1, 42.25], diagonal3(0.0009, 0.0009, 0.0009)), {
     ...LINE,
     components: LINE.components.map((c) => ({ ...c, sigmaM: 0.01 })),
   });
   expect(found.candidates[0].componentId).toBe('string A');
   expect(found.candidates[0].probability).toBeGreaterThan(0.99);
-  // (44 - 42.2) / 0.17 m pitch = 10.6: the eleventh disc from the cross-arm.
+  // 20 discs of 146 mm leave 0.24 m of fitting at either end of 3.4 m: (44 - 42.25 - 0.24) / 0.146 = 10.3, the eleventh.
   expect(found.candidates[0].disc).toBe(11);
   expect(found.advice).toBeNull();
 });
@@ -284,4 +284,19 @@ test('turning the world leaves the probabilities as they are', () => {
     expect(other.candidates[i].componentId).toBe(c.componentId);
     expect(other.candidates[i].probability).toBeCloseTo(c.probability, 9);
   });
+});
+
+// IEC 60305 pitches (from memory) with usual fittings.
+test.each([
+  [15, 2.59, 0.146],
+  [21, 4.07, 0.17],
+  [24, 5.2, 0.195],
+])('%i discs on %d m have the standard pitch %d', (discs, lengthM, pitchM) => {
+  const layout = discLayout(discs, lengthM);
+  expect(layout.pitchM).toBe(pitchM);
+  expect(layout.firstM).toBeCloseTo((lengthM - discs * pitchM) / 2, 9);
+});
+
+test('discs that no standard pitch fits share the axis evenly', () => {
+  expect(discLayout(10, 5)).toEqual({ firstM: 0, pitchM: 0.5 });
 });

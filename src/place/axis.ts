@@ -9,24 +9,6 @@ export function axisLengthM(axisEnuM: readonly Vec3[]): number {
   return length;
 }
 
-/** The point of the axis nearest to a place: how far off, and where along it (0 to 1 of its length). */
-export function nearestOnAxis(axisEnuM: readonly Vec3[], placeEnuM: Vec3): { distanceM: number; along: number } {
-  const total = axisLengthM(axisEnuM);
-  let best = { distanceM: distance(axisEnuM[0], placeEnuM), along: 0 };
-  let before = 0;
-  for (let i = 1; i < axisEnuM.length; i++) {
-    const from = axisEnuM[i - 1];
-    const step = subtract(axisEnuM[i], from);
-    const length2 = dot(step, step);
-    const t = length2 > 0 ? Math.max(0, Math.min(1, dot(subtract(placeEnuM, from), step) / length2)) : 0;
-    const away = distance(add(from, scale(step, t)), placeEnuM);
-    const length = Math.sqrt(length2);
-    if (away < best.distanceM) best = { distanceM: away, along: total > 0 ? (before + t * length) / total : 0 };
-    before += length;
-  }
-  return best;
-}
-
 /** The point at a share (0 to 1) of the axis' length. */
 export function pointOnAxis(axisEnuM: readonly Vec3[], along: number): Vec3 {
   let left = along * axisLengthM(axisEnuM);
@@ -79,10 +61,9 @@ export function axisLikelihood(
     const length = point ? 0 : distance(from, axisEnuM[i]);
     if (length <= 0 && !point) continue;
     const u: Vec3 = point ? [0, 0, 1] : unit(subtract(axisEnuM[i], from));
-    const spread = addMat(
-      covarianceEnuM2,
-      scaleMat(addMat(diagonal3(1, 1, 1), outer(u, -1)), (surfaceM * surfaceM) / 2),
-    );
+    // A thing without length is taken as a sphere, whose surface spreads r²/3 in each direction.
+    const shape = point ? diagonal3(2 / 3, 2 / 3, 2 / 3) : addMat(diagonal3(1, 1, 1), outer(u, -1));
+    const spread = addMat(covarianceEnuM2, scaleMat(shape, (surfaceM * surfaceM) / 2));
     const information = invert(spread);
     if (!information) throw new RangeError('axisLikelihood: the covariance has no inverse');
     const peak = 1 / Math.sqrt((2 * Math.PI) ** 3 * determinant(spread));
