@@ -11,6 +11,9 @@ const WIDEST_ARM_M = 60;
 const ABOVE_TOP_M = 15;
 const BELOW_FOOT_M = 10;
 
+const GEOID_TODO =
+  'Give all heights above the ellipsoid; a shift of some ten metres is the geoid, left out or added twice.';
+
 /** What can be said of a place only with the rest of the file at hand. */
 export class PlaceChecks {
   private readonly file: string;
@@ -92,7 +95,36 @@ export class PlaceChecks {
         field,
         `${u.toFixed(1)} m above the foot of structure "${structureId}", which is ${structure.heightM} m high`,
         `${-BELOW_FOOT_M} to ${structure.heightM + ABOVE_TOP_M} m`,
-        'Give all heights above the ellipsoid; a shift of some ten metres is the geoid, left out or added twice.',
+        GEOID_TODO,
+      );
+  }
+
+  /** That a thing in a span is beside the way from one tower to the other, and neither under the ground nor in the sky. */
+  inSpan(llh: Llh, [a, b]: readonly [string, string], field: string): void {
+    const from = this.structure(a, field);
+    const to = this.structure(b, field);
+    const here = localFrameAt(from.positionLlh);
+    const [toE, toN, toU] = here.enuFromLlh(to.positionLlh);
+    const [e, n, u] = here.enuFromLlh(llh);
+    const length2 = toE * toE + toN * toN;
+    const at = length2 > 0 ? Math.max(0, Math.min(1, (e * toE + n * toN) / length2)) : 0;
+    const outM = Math.hypot(e - at * toE, n - at * toN);
+    if (outM > WIDEST_ARM_M)
+      this.refuse(
+        field,
+        `${outM.toFixed(1)} m beside the span from "${a}" to "${b}"`,
+        `at most ${WIDEST_ARM_M} m`,
+        'Name the span that it sits in, or correct the coordinates.',
+      );
+    // Over a valley the wire may hang below both feet, by the sag of a slack wire (parameter 800 m) at most.
+    const bottomM = Math.min(0, toU) - BELOW_FOOT_M - length2 / (8 * 800);
+    const topM = Math.max(from.heightM, toU + to.heightM) + ABOVE_TOP_M;
+    if (u < bottomM || u > topM)
+      this.refuse(
+        field,
+        `${u.toFixed(1)} m above the foot of structure "${a}"`,
+        `${bottomM.toFixed(1)} to ${topM.toFixed(1)} m`,
+        GEOID_TODO,
       );
   }
 }

@@ -17,6 +17,49 @@ const bundle = z.strictObject({
   radiusM: positive.max(0.2),
 });
 
+export const structureOfFile = z.strictObject({
+  id,
+  kind: z.enum(['suspension', 'tension']),
+  positionLlh: llh,
+  sigmaM: positive,
+  heightM: positive.max(400),
+});
+
+export const componentOfFile = z.strictObject({
+  id,
+  kind: z.enum(['insulator string', 'clamp', 'ring', 'joint', 'spacer', 'damper']),
+  structureId: id.optional(),
+  /** Conductor it sits on, or the ids of the two structures of its span joined by "..". */
+  spanId: id.optional(),
+  circuit: word,
+  phase: word,
+  side: word.optional(),
+  startLlh: llh,
+  endLlh: llh,
+  sigmaM: positive,
+  discs: z.int().min(0).max(200).optional(),
+  radiusM: positive.max(5).optional(),
+});
+
+export const conductorOfFile = z.strictObject({
+  id,
+  kind: z.enum(['phase', 'earth']),
+  fromStructureId: id,
+  toStructureId: id,
+  circuit: word,
+  phase: word,
+  startLlh: llh,
+  endLlh: llh,
+  /** Below the middle of the straight line between the ends. One of this and the next two. */
+  sagM: z.number().min(0, 'a sag of 0 or more, measured downwards').optional(),
+  /** Horizontal tension over weight per metre. */
+  parameterM: positive.max(100_000).optional(),
+  /** Measured points on the wire between its ends. */
+  wirePointsLlh: z.array(llh).min(1).max(100_000).optional(),
+  sagSigmaM: positive,
+  bundle,
+});
+
 /** `line.json`. Fields: docs/formats.md, "Line model". */
 export const lineFile = z.strictObject({
   format: z.literal('corposant-line'),
@@ -25,53 +68,8 @@ export const lineFile = z.strictObject({
   owner: word,
   /** Line to line, rms. */
   voltageKv: positive.max(2000, 'a voltage in kV, not V'),
-  structures: z
-    .array(
-      z.strictObject({
-        id,
-        kind: z.enum(['suspension', 'tension']),
-        positionLlh: llh,
-        sigmaM: positive,
-        heightM: positive.max(400),
-      }),
-    )
-    .min(1),
-  components: z.array(
-    z.strictObject({
-      id,
-      kind: z.enum(['insulator string', 'clamp', 'ring', 'joint', 'spacer', 'damper']),
-      structureId: id.optional(),
-      /** Conductor it sits on, or the ids of the two structures of its span joined by "..". */
-      spanId: id.optional(),
-      circuit: word,
-      phase: word,
-      side: word.optional(),
-      startLlh: llh,
-      endLlh: llh,
-      sigmaM: positive,
-      discs: z.int().min(0).max(200).optional(),
-      radiusM: positive.max(5).optional(),
-    }),
-  ),
-  conductors: z.array(
-    z.strictObject({
-      id,
-      kind: z.enum(['phase', 'earth']),
-      fromStructureId: id,
-      toStructureId: id,
-      circuit: word,
-      phase: word,
-      startLlh: llh,
-      endLlh: llh,
-      /** Below the middle of the straight line between the ends. One of this and the next two. */
-      sagM: z.number().min(0, 'a sag of 0 or more, measured downwards').optional(),
-      /** Horizontal tension over weight per metre. */
-      parameterM: positive.max(100_000).optional(),
-      /** Measured points on the wire between its ends. */
-      wirePointsLlh: z.array(llh).min(1).max(100_000).optional(),
-      sagSigmaM: positive,
-      bundle,
-    }),
-  ),
+  structures: z.array(structureOfFile).min(1),
+  components: z.array(componentOfFile),
+  conductors: z.array(conductorOfFile),
 });
 export type LineFile = z.infer<typeof lineFile>;

@@ -262,6 +262,16 @@ test.each<[string, Spoil, string]>([
     },
     'conductors.0.wirePointsLlh.1: found a point 16.0 m beside the wire',
   ],
+  [
+    'a spacer beside its span',
+    (l) => (l.components[3].startLlh = at(60, 90, 31)),
+    'components.3.startLlh: found 90.0 m beside the span from "T1" to "T2"',
+  ],
+  [
+    'a spacer above the sea',
+    (l) => (l.components[3].endLlh[2] -= 60),
+    'components.3.endLlh: found -29.0 m above the foot of structure "T1"',
+  ],
   ['a span to itself', (l) => (l.conductors[0].toStructureId = 'T1'), 'conductors.0.toStructureId: found "T1" again'],
   [
     'a bundle spacing in radii',

@@ -5,6 +5,7 @@ import { distance } from '../maths/vec3.ts';
 import { conductorFromFile } from './conductorFromFile.ts';
 import type { LineComponent, LineModel, Structure } from './LineModel.ts';
 import { type LineFile, lineFile } from './lineFile.ts';
+import { lineFileFromGeoJson } from './lineFileFromGeoJson.ts';
 import { lineFileFromTemplate } from './lineFileFromTemplate.ts';
 import { lineTemplateFile } from './lineTemplateFile.ts';
 import { PlaceChecks } from './PlaceChecks.ts';
@@ -31,7 +32,8 @@ const LONGEST_M: Record<LineFile['components'][number]['kind'], number> = {
 
 /**
  * Checks a parsed `line.json` and turns it into a line model in the campaign's frame. A file of tower positions and kinds
- * of tower (format "corposant-line-template") is drawn out first, see lineFileFromTemplate.
+ * of tower (format "corposant-line-template") is drawn out first, see lineFileFromTemplate; GeoJSON is read through
+ * lineFileFromGeoJson.
  * @throws InputError for a field that breaks the schema, ids used twice or unknown, latitude and longitude swapped,
  * hardware and conductor ends that cannot belong to their tower, sags and lengths beyond what is possible
  */
@@ -55,12 +57,12 @@ export function lineModelFromFile(json: unknown, file: string, frame: LocalFrame
   };
 }
 
-/** The checked content of a line file of either format, drawn out where it is a template. */
+/** The checked content of a line file of any of the formats, a template drawn out. */
 export function lineFileOf(json: unknown, file: string): LineFile {
-  const isTemplate = (json as { format?: unknown } | null)?.format === 'corposant-line-template';
-  return isTemplate
-    ? lineFileFromTemplate(parseWith(lineTemplateFile, json, file), file)
-    : parseWith(lineFile, json, file);
+  const said = json as { format?: unknown; type?: unknown } | null;
+  if (said?.format === 'corposant-line-template')
+    return lineFileFromTemplate(parseWith(lineTemplateFile, json, file), file);
+  return parseWith(lineFile, said?.type === 'FeatureCollection' ? lineFileFromGeoJson(json, file) : json, file);
 }
 
 function hardware(
@@ -72,7 +74,9 @@ function hardware(
   const structureIds = checks.structuresOf(c, field);
   for (const [key, llh] of [['startLlh', c.startLlh] as const, ['endLlh', c.endLlh] as const]) {
     checks.nearOrigin(llh, `${field}.${key}`);
-    if (structureIds.length === 1) checks.atStructure(llh, structureIds[0], `${field}.${key}`);
+    const [a, b] = structureIds;
+    if (b === undefined) checks.atStructure(llh, a, `${field}.${key}`);
+    else checks.inSpan(llh, [a, b], `${field}.${key}`);
   }
   const axisEnuM = [frame.enuFromLlh(c.startLlh), frame.enuFromLlh(c.endLlh)];
   const lengthM = distance(axisEnuM[0], axisEnuM[1]);
