@@ -7,7 +7,6 @@ import { insideImage, projectIntoPose, type SearchScene } from './SearchScene.ts
 
 /** What the sources found so far make of the events: the state of a greedy explanation. */
 export interface Explanation {
-  readonly sources: SourceFit[];
   /** Density of all sources together at each event, per px² and frame. */
   readonly explained: Float64Array;
   /** Probability that an event is of the background. */
@@ -24,13 +23,16 @@ export interface Extraction {
   readonly corridor: SearchCorridor;
   /** Sources with a smaller ln likelihood ratio are not taken. */
   readonly floor: number;
+  /** Sources it refuses are not taken either. Default: takes all. */
+  readonly accepts?: (fit: SourceFit) => boolean;
+  /** One round with all events: enough where nothing strong is expected. */
+  readonly brief?: boolean;
 }
 
 export function nothingExplained(scene: SearchScene): Explanation {
   const share = new Float64Array(scene.count).fill(1);
   const background = backgroundAtEvents(scene, share);
   return {
-    sources: [],
     explained: new Float64Array(scene.count),
     share,
     alive: new Uint8Array(scene.count).fill(1),
@@ -53,15 +55,18 @@ const ROUNDS = [
   { votersPerFrame: 200, seedsPerFrame: 200 },
 ] as const;
 
+const REPEATS = 4;
+
 /**
  * Finds sources one after the other, strongest first, and takes what they explain out of the search; ends when no place
- * reaches the floor. Adds to `explanation`.
+ * reaches the floor. Adds what they explain to `explanation`, and returns them.
  */
-export function extractSources(scene: SearchScene, explanation: Explanation, extraction: Extraction): void {
+export function extractSources(scene: SearchScene, explanation: Explanation, extraction: Extraction): SourceFit[] {
   const reach = framesAcross(scene, extraction.corridor);
-  for (const round of ROUNDS) {
-    for (let repeat = 0; repeat < 4; repeat++) {
-      const before = explanation.sources.length;
+  const sources: SourceFit[] = [];
+  for (const round of extraction.brief ? ROUNDS.slice(-1) : ROUNDS) {
+    for (let repeat = 0; repeat < (extraction.brief ? 1 : REPEATS); repeat++) {
+      const before = sources.length;
       const candidates: Candidate[] = [];
       for (let p = 0; p < scene.poseCount; p++) {
         const first = scene.firstOfPose[p];
@@ -85,12 +90,15 @@ export function extractSources(scene: SearchScene, explanation: Explanation, ext
       for (const candidate of candidates) {
         if (explanation.alive[candidate.seedEvent] === 0) continue;
         const fit = refineAgainst(scene, explanation, candidate.pointEnuM, candidate.seedPose);
-        if (fit.logLikelihoodRatio >= extraction.floor) accept(explanation, fit);
+        if (fit.logLikelihoodRatio < extraction.floor || extraction.accepts?.(fit) === false) continue;
+        sources.push(fit);
+        addTo(explanation, fit, 1);
       }
-      if (explanation.sources.length === before) break;
+      if (sources.length === before) break;
       estimateBackground(scene, explanation);
     }
   }
+  return sources;
 }
 
 function estimateBackground(scene: SearchScene, explanation: Explanation): void {
@@ -146,11 +154,6 @@ function measuredSpread(scene: SearchScene, fit: SourceFit): number {
   return weight > 0 ? Math.max(1, (sum / weight) * 1.03) : 1; // 1.03: what the cut at three sigmas takes away
 }
 
-function accept(explanation: Explanation, fit: SourceFit): void {
-  explanation.sources.push(fit);
-  addTo(explanation, fit, 1);
-}
-
 function addTo(explanation: Explanation, fit: SourceFit, sign: 1 | -1): void {
   for (let i = 0; i < fit.event.length; i++) {
     const k = fit.event[i];
@@ -163,25 +166,32 @@ function addTo(explanation: Explanation, fit: SourceFit, sign: 1 | -1): void {
 }
 
 /**
- * Fits every source again with all others as part of its background, so that neighbours share events fairly; sources
+ * Fits each of the found sources again with all others as part of its background, so that neighbours share events fairly; sources
  * that fall below the floor then are given up, the weakest first. Where two were one, the second falls.
  */
-export function settle(scene: SearchScene, explanation: Explanation, floor: number): void {
+export function settle(
+  scene: SearchScene,
+  explanation: Explanation,
+  found: readonly SourceFit[],
+  floor: number,
+): SourceFit[] {
+  const sources = [...found];
   for (let sweep = 0; sweep < 2; sweep++) {
     estimateBackground(scene, explanation);
-    for (let s = 0; s < explanation.sources.length; s++) {
-      const old = explanation.sources[s];
+    for (let s = 0; s < sources.length; s++) {
+      const old = sources[s];
       addTo(explanation, old, -1);
       const { others } = explanation;
       const seedPose = old.event.length > 0 ? scene.pose[old.event[old.event.length >> 1]] : old.fromPose;
       const refined = refinePoint(scene, others, old.pointEnuM, seedPose, old.spread, false);
       const asWas = fitFlux(scene, others, old.pointEnuM, passOf(scene, old.pointEnuM, seedPose), old.spread);
       const fit = refined.logLikelihoodRatio >= asWas.logLikelihoodRatio ? refined : asWas;
-      explanation.sources[s] = fit;
+      sources[s] = fit;
       if (fit.logLikelihoodRatio >= floor) addTo(explanation, fit, 1);
-      else explanation.sources.splice(s--, 1);
+      else sources.splice(s--, 1);
     }
   }
+  return sources;
 }
 
 /** For each pose, how many frames to a side a place in its middle stays in view: where crossings can be. */

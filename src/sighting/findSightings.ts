@@ -4,11 +4,13 @@ import type { PhotonEvents } from '../photon/PhotonEvents.ts';
 import type { EventRays, FramePoses, SearchCorridor } from './EventRays.ts';
 import { backgroundBut, type Explanation, extractSources, nothingExplained, settle } from './extractSources.ts';
 import { type FalseAlarmLaw, falseAlarmsPerHour, fitFalseAlarmLaw, thresholdFor } from './falseAlarmLaw.ts';
+import { framesOf } from './framesOf.ts';
 import type { SourceFit } from './pointSource.ts';
 import { layOutScene, type SearchScene } from './SearchScene.ts';
-import type { Sighting } from './Sighting.ts';
+import type { Sighting, Suspicion } from './Sighting.ts';
 import { scrambleScene } from './scrambleScene.ts';
 import { suspicionsOf } from './suspicions.ts';
+import { findUnlikePlaces, markOf } from './unlikePlaces.ts';
 
 export interface SightingSearch {
   readonly events: PhotonEvents;
@@ -23,7 +25,7 @@ export interface SightingSearch {
   readonly extraSigmaPx?: number;
   /** Unit vector towards the sun, where it is above the horizon. */
   readonly sunEnu?: Vec3;
-  /** Scrambled copies of the flight that the threshold rests on. Default: as many as make 6 minutes, 2 to 40. */
+  /** Scrambled copies of the flight that the threshold rests on. Default: as many as make 15 minutes, 2 to 40. */
   readonly scrambles?: number;
 }
 
@@ -45,6 +47,8 @@ export interface SightingReport {
 const SCRAMBLE_FLOOR = 9;
 /** What is certain enough to be taken out before the threshold is known. */
 const CERTAIN = 30;
+/** Beyond the corridor sources are looked for up to this many times its farthest range: vehicles and lamps behind the line. */
+const OFF_LINE_REACH = 3;
 
 /**
  * Finds the places in space from which photons came: where more rays cross than the background explains.
@@ -53,15 +57,36 @@ const CERTAIN = 30;
  */
 export function findSightings(search: SightingSearch): SightingReport {
   const scene = layOutScene(search.events, search.rays, search.poses, search.lens, search.extraSigmaPx ?? 0.3);
+  const { corridor } = search;
   const hours = hoursOf(scene);
   const explanation = nothingExplained(scene);
-  extractSources(scene, explanation, { corridor: search.corridor, floor: CERTAIN });
+  const lasting = (fit: SourceFit): boolean => showsForLong(fit, scene);
+  // What is certain goes first, from the likeliest explanation to the least, so that it neither feigns weak sources
+  // elsewhere nor weighs on the threshold.
+  const onLine = extractSources(scene, explanation, { corridor, floor: CERTAIN, accepts: lasting });
+  const unlike = findUnlikePlaces(scene, explanation, corridor, CERTAIN);
+  const offLine = extractSources(scene, explanation, {
+    corridor: { ...corridor, segments: [], farthestM: OFF_LINE_REACH * corridor.farthestM },
+    floor: CERTAIN,
+    accepts: lasting,
+  });
   const law = lawOfChance(scene, explanation, search, hours);
   const threshold = thresholdFor(law, search.falseAlarmsPerHour);
-  extractSources(scene, explanation, { corridor: search.corridor, floor: threshold });
-  settle(scene, explanation, threshold);
-  const sightings = explanation.sources
-    .map((source) => sightingOf(source, scene, law, search, explanation))
+  onLine.push(...extractSources(scene, explanation, { corridor, floor: threshold }));
+  const settled = settle(scene, explanation, [...onLine, ...offLine], threshold);
+  const sightings = [
+    ...settled.map((source) => ({
+      ...sightingOf(source, scene, law),
+      suspicions: suspicionsOf(source, scene, corridor, backgroundBut(explanation, source), search.sunEnu),
+    })),
+    ...unlike.map((source) => ({
+      ...sightingOf(source.fit, scene, law),
+      seedEnuM: markOf(source, scene, corridor),
+      suspicions: [
+        source.kind === 'fixed in the image' ? source.kind : search.sunEnu ? 'sun glint' : 'off the line',
+      ] satisfies Suspicion[],
+    })),
+  ]
     .sort((a, b) => a.fromNs - b.fromNs || a.toNs - b.toNs || a.rays[0] - b.rays[0])
     .map((sighting, i) => ({ ...sighting, id: `sighting-${String(i + 1).padStart(4, '0')}` }));
   return {
@@ -76,6 +101,12 @@ export function findSightings(search: SightingSearch): SightingReport {
   };
 }
 
+/** Tells sources that show in several frames, no two of which have most of it: what passes in a flash waits its turn. */
+function showsForLong(fit: SourceFit, scene: SearchScene): boolean {
+  const { frames, mostInTwo, events } = framesOf(fit, scene);
+  return frames >= 5 && mostInTwo < 0.5 * events;
+}
+
 /** Time in flight: the sum of the steps from frame to frame, gaps of a second or more left out. */
 function hoursOf(scene: SearchScene): number {
   let ns = 0;
@@ -87,27 +118,30 @@ function hoursOf(scene: SearchScene): number {
 }
 
 function lawOfChance(scene: SearchScene, found: Explanation, search: SightingSearch, hours: number): FalseAlarmLaw {
-  const scrambles = search.scrambles ?? Math.max(2, Math.min(40, Math.ceil(0.1 / hours)));
+  const scrambles = search.scrambles ?? scramblesFor(scene, hours);
   const ratios: number[] = [];
   for (let i = 0; i < scrambles; i++) {
     const scrambled = scrambleScene(scene, found.share, search.seed * 1000 + i);
-    const chance = nothingExplained(scrambled);
-    extractSources(scrambled, chance, { corridor: search.corridor, floor: SCRAMBLE_FLOOR });
-    for (const source of chance.sources) ratios.push(source.logLikelihoodRatio);
+    const chance = extractSources(scrambled, nothingExplained(scrambled), {
+      corridor: search.corridor,
+      floor: SCRAMBLE_FLOOR,
+      brief: true,
+    });
+    for (const source of chance) ratios.push(source.logLikelihoodRatio);
   }
   return fitFalseAlarmLaw(ratios, scrambles * hours, SCRAMBLE_FLOOR);
+}
+
+/** A quarter of an hour in all; fewer where a dense background makes each copy dear and rich in chance maxima. */
+function scramblesFor(scene: SearchScene, hours: number): number {
+  const density = Math.max(1, scene.count / Math.max(1, scene.poseCount) / 8);
+  return Math.max(2, Math.min(40, Math.ceil(0.25 / hours / (density * density))));
 }
 
 /** Rays with less than this probability of belonging to a source are not listed with it. */
 const LEAST_MEMBERSHIP = 0.05;
 
-function sightingOf(
-  source: SourceFit,
-  scene: SearchScene,
-  law: FalseAlarmLaw,
-  search: SightingSearch,
-  explanation: Explanation,
-): Sighting {
+function sightingOf(source: SourceFit, scene: SearchScene, law: FalseAlarmLaw): Omit<Sighting, 'suspicions'> {
   const members = Array.from(source.event, (event, i) => ({ ray: scene.ray[event], of: source.membership[i] }))
     .filter(({ of }) => of >= LEAST_MEMBERSHIP)
     .sort((a, b) => a.ray - b.ray);
@@ -122,6 +156,5 @@ function sightingOf(
     logLikelihoodRatio: source.logLikelihoodRatio,
     expectedBackground: source.expectedBackground,
     falseAlarmsPerHour: falseAlarmsPerHour(law, source.logLikelihoodRatio),
-    suspicions: suspicionsOf(source, scene, search.corridor, backgroundBut(explanation, source), search.sunEnu),
   };
 }

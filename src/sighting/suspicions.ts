@@ -1,5 +1,6 @@
 import type { Vec3 } from '../maths/vec3.ts';
 import type { SearchCorridor } from './EventRays.ts';
+import { framesOf } from './framesOf.ts';
 import { fitFlux, refinePoint, type SourceFit } from './pointSource.ts';
 import { distanceFromCorridorM } from './rangesInCorridor.ts';
 import type { SearchScene } from './SearchScene.ts';
@@ -27,18 +28,9 @@ export function suspicionsOf(
   sunEnu: Vec3 | undefined,
 ): Suspicion[] {
   const suspicions: Suspicion[] = [];
-  const byPose = new Map<number, number>();
-  let events = 0;
-  source.event.forEach((k, i) => {
-    events += source.membership[i];
-    byPose.set(scene.pose[k], (byPose.get(scene.pose[k]) ?? 0) + source.membership[i]);
-  });
-  const poses = [...byPose.keys()].sort((a, b) => a - b);
-  const likely = poses.filter((p) => (byPose.get(p) ?? 0) > 0.5);
-  let inTwoFrames = 0;
-  for (const p of poses) inTwoFrames = Math.max(inTwoFrames, (byPose.get(p) ?? 0) + (byPose.get(p + 1) ?? 0));
-  if (inTwoFrames > 0.7 * events) suspicions.push('single bright flash');
-  else if (likely.length < LEAST_FRAMES) suspicions.push('too few frames');
+  const { byPose, poses, events, frames, mostInTwo } = framesOf(source, scene);
+  if (mostInTwo > 0.7 * events) suspicions.push('single bright flash');
+  else if (frames < LEAST_FRAMES) suspicions.push('too few frames');
   if (corridor.segments.length > 0 && distanceFromCorridorM(source.pointEnuM, corridor) > corridor.radiusM)
     suspicions.push('off the line');
   if (sunEnu && events >= GLINT_LEAST_EVENTS && shareOfPass(source, byPose, poses, events) < GLINT_SHARE)
@@ -52,7 +44,12 @@ export function suspicionsOf(
 }
 
 /** Share of the pass that holds the middle nine tenths of the events. */
-function shareOfPass(source: SourceFit, byPose: Map<number, number>, poses: number[], events: number): number {
+function shareOfPass(
+  source: SourceFit,
+  byPose: ReadonlyMap<number, number>,
+  poses: readonly number[],
+  events: number,
+): number {
   let sum = 0;
   let from = poses[0];
   let to = poses[poses.length - 1];
