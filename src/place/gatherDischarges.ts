@@ -1,11 +1,21 @@
 import { chiSquareQuantile } from '../maths/distributions.ts';
-import { distance, type Vec3 } from '../maths/vec3.ts';
+import { add, distance, scale, type Vec3 } from '../maths/vec3.ts';
 import type { EventRays, FramePoses } from '../sighting/EventRays.ts';
 import type { Sighting } from '../sighting/Sighting.ts';
 import { disagreement, type PlacedOccasion } from './agreement.ts';
 import type { Discharge, Gathering } from './Discharge.ts';
+import { confidenceFactor, errorEllipsoid } from './errorEllipsoid.ts';
+import type { Placement } from './Placement.ts';
 import { placeJointly } from './placeJointly.ts';
-import { type Placed, type PlacingOptions, placeBundle } from './placeSighting.ts';
+import {
+  HOLD_ABOVE_M,
+  lateralSigmaRad,
+  type Placed,
+  type PlacingOptions,
+  placeBundle,
+  withoutHold,
+} from './placeSighting.ts';
+import { meanRay } from './RayBundle.ts';
 import type { SystematicErrors } from './SystematicErrors.ts';
 
 /** A sighting with all that its place follows from. */
@@ -58,7 +68,7 @@ export function gatherDischarges(inputs: readonly SightingToPlace[], options: Pl
   });
   const limit = chiSquareQuantile(1 - SPLIT_PROBABILITY, 3);
   join(clusters, limit);
-  const discharges = clusters.flatMap((cluster) => solve(cluster)).sort((a, b) => a.order - b.order);
+  const discharges = clusters.flatMap((cluster) => solve(cluster, options)).sort((a, b) => a.order - b.order);
   return { discharges: discharges.map((d) => withConfusable(d, discharges, limit)), unplaced };
 }
 
@@ -112,12 +122,42 @@ function reachM(m: Member): number {
 }
 
 /** One discharge; or, where the joint solution fails, each sighting by itself. */
-function solve({ members }: Cluster): Solved[] {
+function solve({ members }: Cluster, options: PlacingOptions): Solved[] {
   const alone = (): Solved[] => members.map((m) => ({ order: m.order, members: [m], placement: m.placement }));
   if (members.length === 1) return alone();
   const surest = [...members].sort((a, b) => reachM(a) - reachM(b))[0];
-  const placement = placeJointly(members, freePosition(surest));
+  const placement = heldWhereLong(placeJointly(members, freePosition(surest)), surest, members, options);
   return placement.kind === 'placed' ? [{ order: members[0].order, members, placement }] : alone();
+}
+
+/** Passes that all look along one direction leave the depth open, as a single one does: then the line is asked. */
+function heldWhereLong(
+  free: Placement,
+  surest: Member,
+  members: readonly Member[],
+  options: PlacingOptions,
+): Placement {
+  const sigmaM =
+    free.kind === 'placed'
+      ? errorEllipsoid(free.covarianceEnuM2).halfAxesM[0] / confidenceFactor(0.95, 3)
+      : Number.POSITIVE_INFINITY;
+  if (sigmaM <= (options.holdAboveM ?? HOLD_ABOVE_M) || !options.depthFromLine) return free;
+  const view = meanRay(surest.bundle);
+  const prior = options.depthFromLine(
+    view.originEnuM,
+    view.directionEnu,
+    lateralSigmaRad(surest.bundle, surest.errors),
+  );
+  if (!prior) return free;
+  const hold = { ...view, ...prior };
+  const start = add(view.originEnuM, scale(view.directionEnu, prior.depthM));
+  const held = placeJointly(members, start, hold);
+  if (held.kind === 'refused') return free;
+  const withoutLine =
+    free.kind === 'placed'
+      ? { positionEnuM: free.positionEnuM, covarianceEnuM2: free.covarianceEnuM2 }
+      : { positionEnuM: held.positionEnuM, covarianceEnuM2: withoutHold(held.covarianceEnuM2, hold) };
+  return { ...held, withoutLine };
 }
 
 function withConfusable(discharge: Solved, all: readonly Solved[], limit: number): Discharge {

@@ -5,7 +5,7 @@ import type { RobustLoss } from '../maths/robustLoss.ts';
 import { distance, type Vec3 } from '../maths/vec3.ts';
 import type { Placement } from './Placement.ts';
 import { correlationRoot, type Occasion, PASS_PARAMETERS } from './passCorrelation.ts';
-import { mat3Of, type Placed, pointOf, RAY_LOSS } from './placeSighting.ts';
+import { type Hold, holdMisfit, mat3Of, type Placed, pointOf, RAY_LOSS } from './placeSighting.ts';
 import { crossingDegAt, type RayBundle, residualsInto } from './RayBundle.ts';
 import { PASS_COUNT, SYSTEMATIC_COUNT } from './SystematicErrors.ts';
 import { systematicRoot } from './systematicPrior.ts';
@@ -22,13 +22,16 @@ const SHARED_COUNT = SYSTEMATIC_COUNT - PASS_COUNT;
  * One source from the rays of several passes: its position together with the systematic errors, as nuisances that their
  * stated deviations hold: those of the rig are common, those of the trajectory go with each pass and its time. Passes
  * in opposite directions thus cancel what they can tell apart, and no error shared by a pass is averaged as if it were noise.
+ * @param hold a depth from the line, for passes that all look along one direction
  * The systematic part of the covariance is what the nuisances add: total = (random) + (position x nuisance)².
  */
-export function placeJointly(passes: readonly JointBundle[], startEnuM: Vec3): Placement {
+export function placeJointly(passes: readonly JointBundle[], startEnuM: Vec3, hold: Hold | null = null): Placement {
   const rayRows = 2 * passes.reduce((sum, pass) => sum + pass.bundle.rays.length, 0);
   const nuisances = SHARED_COUNT + PASS_COUNT * passes.length;
   const columns = 3 + nuisances;
-  const rows = rayRows + nuisances + (nuisances % 2);
+  // The hold has the last row but one, beside a row of nought: residuals go to the robust loss in pairs.
+  const holdRow = rayRows + nuisances + (nuisances % 2);
+  const rows = holdRow + 2;
   let aboutEnuM = startEnuM;
   for (let round = 0; ; round++) {
     const effect = nuisanceEffect(passes, aboutEnuM, rayRows, nuisances);
@@ -57,6 +60,11 @@ export function placeJointly(passes: readonly JointBundle[], startEnuM: Vec3): P
           residuals[rayRows + k] = parameters[3 + k];
           if (jacobian) jacobian[(rayRows + k) * columns + 3 + k] = 1;
         }
+        if (hold) {
+          residuals[holdRow] = holdMisfit(hold, point);
+          if (jacobian)
+            for (let c = 0; c < 3; c++) jacobian[holdRow * columns + c] = hold.directionEnu[c] / hold.sigmaM;
+        }
         return true;
       },
     });
@@ -77,7 +85,7 @@ export function placeJointly(passes: readonly JointBundle[], startEnuM: Vec3): P
       aboutEnuM = positionEnuM;
       continue;
     }
-    return describe(passes, outcome, rayRows, nuisances, positionEnuM);
+    return { ...describe(passes, outcome, rayRows, nuisances, positionEnuM), heldByLine: hold !== null };
   }
 }
 

@@ -26,9 +26,12 @@ export interface PlacedBundle {
 export interface PlacingOptions {
   /** Asked for a depth only where the rays leave it uncertain by more than `holdAboveM`. */
   readonly depthFromLine?: (originEnuM: Vec3, directionEnu: Vec3, sigmaRad: number) => DepthPrior | null;
-  /** Standard deviation along the view from which the line model is asked. Default 1 m: the scale of hardware. */
+  /** Standard deviation along the view from which the line model is asked. Default HOLD_ABOVE_M. */
   readonly holdAboveM?: number;
 }
+
+/** The scale of hardware: a depth that is worse does not tell one component from the next. */
+export const HOLD_ABOVE_M = 1;
 
 /** A residual of three sigma in the plane happens to 1 % of good rays: the loss costs little where nothing is wrong. */
 export const RAY_LOSS = huber(3);
@@ -58,7 +61,7 @@ export function placeBundle(
   errors: SystematicErrors,
   options: PlacingOptions = {},
 ): PlacedBundle | Extract<Placement, { kind: 'refused' }> {
-  const holdAboveM = options.holdAboveM ?? 1;
+  const holdAboveM = options.holdAboveM ?? HOLD_ABOVE_M;
   let aboutEnuM = sighting.seedEnuM;
   let bundle = bundleRays(sighting, rays, poses, aboutEnuM);
   const count = bundle.rays.length;
@@ -104,10 +107,19 @@ export function placeBundle(
 type Outcome = ReturnType<typeof solveLeastSquares>;
 type Solved = Extract<Outcome, { kind: 'solved' }>;
 
-interface Hold extends DepthPrior {
+/** A depth lent by the line, along the view that it was asked for. */
+export interface Hold extends DepthPrior {
   readonly originEnuM: Vec3;
   readonly directionEnu: Vec3;
 }
+
+/** The residual of a held depth, in its standard deviations. */
+export const holdMisfit = (hold: Hold, pointEnuM: Vec3): number =>
+  (dot(subtract(pointEnuM, hold.originEnuM), hold.directionEnu) - hold.depthM) / hold.sigmaM;
+
+/** Covariance of a held place without its hold, where the rays alone gave none: half the range stands for not knowing. */
+export const withoutHold = (covarianceEnuM2: Mat3, hold: Hold): Mat3 =>
+  addMat(covarianceEnuM2, outer(hold.directionEnu, (hold.depthM / 2) ** 2));
 
 function solveFor(bundle: RayBundle, startEnuM: Vec3, hold: Hold | null): Outcome {
   const rows = 2 * bundle.rays.length;
@@ -120,7 +132,7 @@ function solveFor(bundle: RayBundle, startEnuM: Vec3, hold: Hold | null): Outcom
       const point = pointOf(parameters);
       if (!residualsInto(residuals, jacobian, 3, 0, bundle, point)) return false;
       if (hold) {
-        residuals[rows] = (dot(subtract(point, hold.originEnuM), hold.directionEnu) - hold.depthM) / hold.sigmaM;
+        residuals[rows] = holdMisfit(hold, point);
         residuals[rows + 1] = 0;
         if (jacobian)
           for (let c = 0; c < 3; c++) {
@@ -148,10 +160,7 @@ function describe(
   let withoutLine: Placed['withoutLine'];
   if (held) {
     const { unheld, hold } = held;
-    // Without the line the depth is known to the rays' own accuracy, or not at all: half the range then stands for that.
-    const loose: Mat3 = unheld
-      ? mat3Of(unheld.covariance)
-      : addMat(random, outer(hold.directionEnu, (hold.depthM / 2) ** 2));
+    const loose: Mat3 = unheld ? mat3Of(unheld.covariance) : withoutHold(random, hold);
     withoutLine = {
       positionEnuM: unheld ? pointOf(unheld.parameters) : positionEnuM,
       covarianceEnuM2: addMat(loose, systematic),
@@ -208,7 +217,7 @@ function systematicEffect(bundle: RayBundle, pointEnuM: Vec3, solved: Solved, er
 }
 
 /** How far the mean viewing direction may be off, rad: what the rays share, and the mean of what they do not. */
-function lateralSigmaRad(bundle: RayBundle, errors: SystematicErrors): number {
+export function lateralSigmaRad(bundle: RayBundle, errors: SystematicErrors): number {
   const random = bundle.rays.reduce((sum, ray) => sum + 1 / ray.sigmaSmearRad ** 2, 0) ** -0.5;
   const { roll, pitch, heading } = errors.attitudeSigmaRad;
   const boresight = errors.mounting.boresightCovarianceRad2;
