@@ -2,6 +2,7 @@ import { readFile } from 'node:fs/promises';
 import sharp from 'sharp';
 import type { ColourFrame, GreyFrame } from '../camera/GreyFrame.ts';
 import { InputError } from '../input/InputError.ts';
+import { openGreyPng, unpackGreyPng } from './greyPng.ts';
 import { unreadable } from './unreadable.ts';
 
 // One frame at a time in each thread of the pool; frames are decoded ahead by the readers, so operations inside one image gain nothing.
@@ -22,7 +23,12 @@ interface Expected {
 export async function decodeGreyImage(file: string, expected: Expected): Promise<GreyFrame> {
   const bytes = await readImage(file);
   return refuseBroken(file, async () => {
-    await checkHeader(bytes, file, expected, [1]);
+    const png = openGreyPng(bytes);
+    if (png !== null) {
+      checkHeader({ ...png, encoding: 'png', channels: 1, space: 'grey' }, file, expected, [1]);
+      return { widthPx: png.widthPx, heightPx: png.heightPx, data: await unpackGreyPng(png) };
+    }
+    checkHeader(await headerOf(bytes), file, expected, [1]);
     const image = sharp(bytes, { ignoreIcc: true, failOn: 'warning' });
     // Without naming the colour space on the way out, 16 bit grey comes back as 8 bit colour.
     const pixels =
@@ -49,7 +55,7 @@ export async function decodeGreyImage(file: string, expected: Expected): Promise
 export async function decodeColourImage(file: string, expected: Expected): Promise<ColourFrame> {
   const bytes = await readImage(file);
   return refuseBroken(file, async () => {
-    await checkHeader(bytes, file, expected, [1, 3]);
+    checkHeader(await headerOf(bytes), file, expected, [1, 3]);
     const image = sharp(bytes, { ignoreIcc: true, failOn: 'warning' });
     const pixels = await image.toColourspace('srgb').raw().toBuffer();
     const { widthPx, heightPx } = expected;
@@ -88,14 +94,26 @@ async function refuseBroken<T>(file: string, decode: () => Promise<T>): Promise<
   }
 }
 
-async function checkHeader(
-  bytes: Buffer,
-  file: string,
-  expected: Expected,
-  channels: readonly number[],
-): Promise<void> {
+interface Header extends Expected {
+  readonly channels: number;
+  readonly space: string;
+}
+
+async function headerOf(bytes: Buffer): Promise<Header> {
   const seen = await sharp(bytes).metadata();
-  const depth = seen.depth === 'uchar' ? 8 : seen.depth === 'ushort' ? 16 : seen.depth;
+  const storedBits = seen.bitsPerSample ?? (seen.depth === 'ushort' ? 16 : 8);
+  return {
+    encoding: seen.format,
+    widthPx: seen.width,
+    heightPx: seen.height,
+    // Fewer bits a pixel are spread to 8 on decoding, which would pass for what the sensor gave.
+    bitDepth: seen.depth === 'uchar' || seen.depth === 'ushort' ? storedBits : Number.NaN,
+    channels: seen.channels,
+    space: seen.isPalette ? 'palette' : seen.space,
+  };
+}
+
+function checkHeader(seen: Header, file: string, expected: Expected, channels: readonly number[]): void {
   const refuse = (field: string, found: string, wanted: string): never => {
     throw new InputError({
       file,
@@ -105,12 +123,13 @@ async function checkHeader(
       todo: "Correct the stream's description, or export the frames as it says.",
     });
   };
-  if (seen.format !== expected.encoding) refuse('encoding', String(seen.format), expected.encoding);
-  if (seen.width !== expected.widthPx || seen.height !== expected.heightPx) {
-    refuse('image size', `${seen.width} x ${seen.height} px`, `${expected.widthPx} x ${expected.heightPx} px`);
+  if (seen.encoding !== expected.encoding) refuse('encoding', seen.encoding, expected.encoding);
+  if (seen.widthPx !== expected.widthPx || seen.heightPx !== expected.heightPx) {
+    refuse('image size', `${seen.widthPx} x ${seen.heightPx} px`, `${expected.widthPx} x ${expected.heightPx} px`);
   }
-  if (depth !== expected.bitDepth) refuse('bit depth', `${depth} bit`, `${expected.bitDepth} bit`);
-  if (!channels.includes(seen.channels)) {
-    refuse('channels', `${seen.channels} (${seen.space})`, channels.length === 1 ? '1 (grey)' : '1 (grey) or 3 (RGB)');
+  if (seen.bitDepth !== expected.bitDepth) refuse('bit depth', `${seen.bitDepth} bit`, `${expected.bitDepth} bit`);
+  const wantsGrey = channels.length === 1;
+  if (!channels.includes(seen.channels) || (wantsGrey && seen.space === 'palette')) {
+    refuse('channels', `${seen.channels} (${seen.space})`, wantsGrey ? '1 (grey)' : '1 (grey) or 3 (RGB)');
   }
 }

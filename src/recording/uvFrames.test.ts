@@ -114,9 +114,10 @@ test.each([
   const compression = ['none', 'lzw', 'deflate', 'none', 'lzw', 'deflate', 'none'] as const;
   for (let i = 0; i < 7; i++) {
     const image = sharpOf(frameData(i, depth));
-    await (encoding === 'png' ? image.png() : image.tiff({ compression: compression[i] })).toFile(
-      join(folder, `${i}.img`),
-    );
+    await (encoding === 'png'
+      ? image.png({ adaptiveFiltering: i % 2 === 0, progressive: i === 3 })
+      : image.tiff({ compression: compression[i] })
+    ).toFile(join(folder, `${i}.img`));
   }
   const frames = await openUvFrames(
     folder,
@@ -145,6 +146,12 @@ test.each<[fault: string, expected: UvStream, write: (file: string) => Promise<u
     streamOf('png', 8),
     (file) => sharpOf(frameData(0, 8)).tiff({ compression: 'none' }).toFile(file),
     "InputError: 0.img, encoding: found tiff, expected png. Correct the stream's description, or export the frames as it says.",
+  ],
+  [
+    'fewer bits',
+    streamOf('png', 8),
+    (file) => sharpOf(frameData(0, 8)).png({ palette: true, colours: 16 }).toFile(file),
+    "InputError: 0.img, bit depth: found 4 bit, expected 8 bit. Correct the stream's description, or export the frames as it says.",
   ],
   [
     'three channels',
