@@ -1,39 +1,51 @@
-import { cross, dot, norm, subtract, type Vec3 } from '../maths/vec3.ts';
+import { cross, distance, dot, norm, subtract, type Vec3 } from '../maths/vec3.ts';
 import type { SearchCorridor } from '../sighting/EventRays.ts';
 import { distanceToComponent } from './distanceToComponent.ts';
 import type { LineModel } from './LineModel.ts';
 
+/** How far, as shares of the radius, the drawn pieces may be from a wire, and from hardware that is not drawn of its own. */
+const THINNED = 1 / 10;
+const COVERED = 1 / 5;
+/** A piece shorter than this has hardly a direction; a thing without length is drawn so long, upright. */
+const SHORTEST_M = 0.02;
+
+type Segment = SearchCorridor['segments'][number];
+
 /**
  * The places worth searching: within `radiusM` of a conductor or of hardware, seen from `nearestM` to `farthestM`.
- * Conductors are thinned to straight pieces that keep within a twentieth of the radius, so that there are few of them;
- * hardware without length that another piece covers is left out, and otherwise drawn 2 cm long, upright, so that every
- * piece has a direction.
+ * Conductors are thinned to few straight pieces, and hardware that a piece already runs along (clamps, spacers, dampers)
+ * is not drawn again; every component keeps within a fifth of the radius of some piece.
  */
 export function corridorOf(
   line: LineModel,
   reach: { readonly radiusM: number; readonly nearestM: number; readonly farthestM: number },
 ): SearchCorridor {
-  const segments: { fromEnuM: Vec3; toEnuM: Vec3 }[] = [];
-  const points: Vec3[] = [];
-  for (const { axisEnuM } of line.components) {
-    const ends = thinned(axisEnuM, reach.radiusM / 20);
-    let drawn = false;
-    for (let i = 1; i < ends.length; i++) {
-      if (norm(subtract(ends[i], ends[i - 1])) < 0.02) continue;
-      segments.push({ fromEnuM: ends[i - 1], toEnuM: ends[i] });
-      drawn = true;
-    }
-    if (!drawn) points.push(axisEnuM[0]);
-  }
-  for (const [e, n, u] of points) {
-    const covered = segments.some(
-      (s) =>
-        distanceToComponent([e, n, u], { axisEnuM: [s.fromEnuM, s.toEnuM], radiusM: 0 }).distanceM < reach.radiusM / 20,
-    );
-    if (!covered) segments.push({ fromEnuM: [e, n, u - 0.01], toEnuM: [e, n, u + 0.01] });
+  const segments: Segment[] = [];
+  // Only what shares a tower or a span can lie so near; this keeps long lines from being compared with themselves.
+  const byStructure = new Map<string, Segment[]>();
+  const longestFirst = line.components
+    .map((component) => ({
+      component,
+      lengthM: distance(component.axisEnuM[0], component.axisEnuM[component.axisEnuM.length - 1]),
+    }))
+    .sort((a, b) => b.lengthM - a.lengthM);
+  for (const { component, lengthM } of longestFirst) {
+    const neighbours = component.structureIds.flatMap((id) => byStructure.get(id) ?? []);
+    const ends = thinned(component.axisEnuM, reach.radiusM * THINNED);
+    if (ends.length <= 2 && neighbours.some((s) => ends.every((p) => awayM(p, s) < reach.radiusM * COVERED))) continue;
+    const [e, n, u] = ends[0];
+    const drawn: Segment[] =
+      lengthM < SHORTEST_M
+        ? [{ fromEnuM: [e, n, u - SHORTEST_M / 2], toEnuM: [e, n, u + SHORTEST_M / 2] }]
+        : ends.slice(1).map((toEnuM, i) => ({ fromEnuM: ends[i], toEnuM }));
+    segments.push(...drawn);
+    for (const id of component.structureIds) byStructure.set(id, [...(byStructure.get(id) ?? []), ...drawn]);
   }
   return { segments, ...reach };
 }
+
+const awayM = (point: Vec3, { fromEnuM, toEnuM }: Segment): number =>
+  distanceToComponent(point, { axisEnuM: [fromEnuM, toEnuM], radiusM: 0 }).axisDistanceM;
 
 /** The ends of straight pieces that keep within `toleranceM` of a polyline. Source: Douglas & Peucker 1973 (from memory). */
 function thinned(axis: readonly Vec3[], toleranceM: number): Vec3[] {

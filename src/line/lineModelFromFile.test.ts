@@ -187,7 +187,7 @@ test('what the index finds near a point is what asking every component finds', (
   expect(componentsNear(index, [300, 8, 36], 3).length).toBeGreaterThan(2);
 });
 
-test('the corridor follows every component within a twentieth of its radius, with few pieces', () => {
+test('the corridor follows every component within a fifth of its radius, with few pieces', () => {
   const line = read(smallLine());
   const corridor = corridorOf(line, { radiusM: 3, nearestM: 5, farthestM: 120 });
   expect(corridor).toMatchObject({ radiusM: 3, nearestM: 5, farthestM: 120 });
@@ -196,10 +196,11 @@ test('the corridor follows every component within a twentieth of its radius, wit
       const gaps = corridor.segments.map(
         (s) => distanceToComponent(point, { axisEnuM: [s.fromEnuM, s.toEnuM], radiusM: 0 }).distanceM,
       );
-      expect(Math.min(...gaps)).toBeLessThanOrEqual(0.15);
+      expect(Math.min(...gaps)).toBeLessThanOrEqual(component.axisEnuM.length > 2 ? 0.3 : 0.6);
     }
-  // A wire of 300 m with 9 m of sag needs pieces of sqrt(8 C 0.15) = 39 m: eight, in powers of two.
-  expect(corridor.segments.length).toBeLessThan(30);
+  // A wire of 300 m with 9 m of sag needs pieces of sqrt(8 C 0.3) = 55 m: eight, in powers of two. Two wires, two
+  // strings; the clamp at the wire's end and the spacer half a metre from it are covered.
+  expect(corridor.segments.length).toBe(2 * 8 + 2);
   for (const s of corridor.segments) expect(distance(s.fromEnuM, s.toEnuM)).toBeGreaterThan(0.015);
 });
 
