@@ -44,7 +44,7 @@ export function addSpot(spots: Spots, x: number, y: number, chargeDn: number, si
 /** Scatter of a photon event's place by lens and intensifier, 1 sigma per axis, px. */
 export const ARRIVAL_BLUR_PX = 0.9;
 /** Relative standard deviation of the pulse heights of an intensifier. */
-export const PULSE_HEIGHT_SD = 0.6;
+const PULSE_HEIGHT_SD = 0.6;
 const PULSE_SHAPE = 1 / PULSE_HEIGHT_SD ** 2;
 
 /** One photon at a place of the image: scattered by the optics, its charge drawn from the pulse-height distribution. */

@@ -90,7 +90,7 @@ export function paintLandscapeInto(
       ground(out, o, land, c[0] + distanceM * e, c[1] + distanceM * n, distanceM);
     } else if (u > skyline + SKYLINE_SOFT_RAD && u > -0.004) {
       sky(out, o, tile, e, n, u, towardsSun);
-    } else if (u > -0.004 || skyline > 0.002) {
+    } else if (u > -0.004) {
       const slope = tileBetween(tile, turn * 0.6, u * 2400 + turn * 0.15);
       const haze = 0.62 - 3 * Math.min(0.08, Math.max(0, skyline - u));
       hazed(out, o, 62 + 46 * slope, 78 + 40 * slope, 60 + 22 * slope, haze);

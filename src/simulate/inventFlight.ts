@@ -5,13 +5,13 @@ import { groundHeightM } from './inventLine.ts';
 import { inventWobble } from './Wobble.ts';
 import type { FrameTimes, InventedConditions, InventedFlight, InventedLine, Mains, WorldOptions } from './World.ts';
 
-export const SPEED_MPS = 15;
+const SPEED_MPS = 15;
 const STEP_S = 0.05;
 /** From the middle of the line; the nearest phase hangs 6.2 m out. */
 const OFF_AXIS_M = 46.2;
 const RUN_OUT_M = 22;
 /** Before the first frame and after the last one, so that the trajectory covers them. */
-export const FIRST_FRAME_S = 1;
+const FIRST_FRAME_S = 1;
 
 const RAD = Math.PI / 180;
 const rightOf = (d: Vec3): Vec3 => [d[1], -d[0], 0];
@@ -120,7 +120,7 @@ function stamps(random: Random, fromS: number, toS: number, rateHz: number, expo
   return { tNs, exposureNs };
 }
 
-export function inventMains(random: Random): Mains {
+function inventMains(random: Random): Mains {
   return {
     meanHz: 49.97 + 0.01 * random.normal(),
     phaseRad: 2 * Math.PI * random.uniform(),

@@ -1,5 +1,6 @@
 import { expect, test } from 'vitest';
 import { transformPoint } from '../maths/rigidTransform.ts';
+import { distance } from '../maths/vec3.ts';
 import { describeBench, describeFlight, describeLine } from './describe.ts';
 import { inventWorld } from './inventWorld.ts';
 import { seenAt } from './TrueLens.ts';
@@ -34,6 +35,9 @@ test.each(SEEDS)(
     const homes = discharges.map((d) => [...line.components, ...line.conductors].find((c) => c.id === d.componentId)!);
     expect(new Set(homes.map((c) => c.circuit)).size).toBe(2);
     expect(new Set(discharges.map((d) => d.componentId)).size).toBe(10);
+    for (const [i, a] of discharges.entries()) {
+      for (const b of discharges.slice(0, i)) expect(distance(a.positionEnuM, b.positionEnuM)).toBeGreaterThan(2);
+    }
     expect(new Set(flight.sources.flatMap((s) => (s.kind === 'trap' ? [s.trap] : []))).size).toBe(4);
   },
 );

@@ -51,7 +51,7 @@ export function renderUvChunk(
 }
 
 /** Events count that fall on the sensor; a trail is many spots but one event. */
-export function tallyOf(world: World, frame: number, { spots, rangeM }: FlightExposure): Tally {
+function tallyOf(world: World, frame: number, { spots, rangeM }: FlightExposure): Tally {
   const { sources, passes, uvTimes } = world.flight;
   const { widthPx, heightPx } = world.rig.nominal.cameras.uv;
   const tally = emptyTally(sources.length, passes.length);

@@ -75,6 +75,7 @@ function renderInThreads(
   collect: (tally: Tally | null) => void,
 ): Promise<void> {
   let next = 0;
+  const threads: Worker[] = [];
   const oneThread = (): Promise<void> =>
     new Promise((resolve, reject) => {
       const workerData: ThreadOrders = { seed: world.seed, options: world.options, folder };
@@ -91,10 +92,18 @@ function renderInThreads(
           feed();
         }
       });
+      threads.push(thread);
       thread.on('error', reject);
       feed();
     });
-  return Promise.all(Array.from({ length: Math.min(workers, chunks.length) }, oneThread)).then(() => undefined);
+  return Promise.all(Array.from({ length: Math.min(workers, chunks.length) }, oneThread)).then(
+    () => undefined,
+    async (error: unknown) => {
+      // One has failed: the others must not go on writing into a folder that the caller has given up.
+      await Promise.all(threads.map((thread) => thread.terminate()));
+      throw error;
+    },
+  );
 }
 
 async function writeIndices(world: World, folder: string, part: Part): Promise<void> {

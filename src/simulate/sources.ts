@@ -1,5 +1,5 @@
 import type { Random } from '../maths/random.ts';
-import { add, cross, dot, scale, subtract, unit, type Vec3 } from '../maths/vec3.ts';
+import { add, cross, distance, dot, scale, subtract, unit, type Vec3 } from '../maths/vec3.ts';
 import { airTransmission, bandExtinctionsPerM, eventsPerEmittedPhoton } from './air.ts';
 import { hangWire } from './catenary.ts';
 import { bodyPoseAt } from './FlightPath.ts';
@@ -79,46 +79,65 @@ function rateFor(
 
 const NOMINAL_RANGE_M = 44;
 
+interface Site {
+  readonly at: Vec3;
+  readonly componentId: string;
+  readonly note: string;
+}
+
+/** A place on some component of the wanted kind and circuit that no discharge has yet. */
+function chooseSite(
+  random: Random,
+  line: InventedLine,
+  place: (typeof PLACES)[number],
+  circuit: string,
+  taken: ReadonlySet<string>,
+): Site {
+  const choose = <T>(from: readonly T[]): T => from[Math.floor(from.length * random.uniform())]!;
+  if (place.kind === 'conductor') {
+    const wire = choose(line.conductors.filter((c) => c.circuit === circuit && !taken.has(c.id)));
+    const at = hangWire(wire.startEnuM, wire.endEnuM, wire.sagM)(0.25 + 0.2 * random.uniform());
+    return { at, componentId: wire.id, note: place.where };
+  }
+  const component = choose(
+    line.components.filter((c) => c.kind === place.kind && c.circuit === circuit && !taken.has(c.id)),
+  );
+  return { ...placeOn(random, component, place.where), componentId: component.id };
+}
+
+/** Nearer than this, two discharges run into one spot, and what counts as having found both is a matter of taste. */
+const APART_M = 2.5;
+
 function inventDischarges(
   random: Random,
   line: InventedLine,
   rig: InventedRig,
   flight: Omit<InventedFlight, 'sources'>,
 ): Discharge[] {
-  const taken = new Set<string>();
+  const sites: Site[] = [];
   const order = PLACES.map((_, i) => ({ i, key: random.uniform() })).sort((a, b) => a.key - b.key);
   return EVENTS_PER_FRAME.map((eventsPerFrame, rank) => {
     const place = PLACES[order[rank]!.i]!;
     const circuit = rank % 2 === 0 ? 'north' : 'south';
-    const flickerSd = 0.2;
-    let at: Vec3;
-    let componentId: string;
-    let note: string;
-    if (place.kind === 'conductor') {
-      const wires = line.conductors.filter((c) => c.circuit === circuit && !taken.has(c.id));
-      const wire = wires[Math.floor(wires.length * random.uniform())]!;
-      at = hangWire(wire.startEnuM, wire.endEnuM, wire.sagM)(0.25 + 0.2 * random.uniform());
-      componentId = wire.id;
-      note = 'broken strand';
-    } else {
-      const choices = line.components.filter((c) => c.kind === place.kind && c.circuit === circuit && !taken.has(c.id));
-      const component = choices[Math.floor(choices.length * random.uniform())]!;
-      ({ at, note } = placeOn(random, component, place.where));
-      componentId = component.id;
+    const taken = new Set(sites.map((site) => site.componentId));
+    let site = chooseSite(random, line, place, circuit, taken);
+    while (sites.some((other) => distance(other.at, site.at) < APART_M)) {
+      site = chooseSite(random, line, place, circuit, taken);
     }
-    taken.add(componentId);
+    sites.push(site);
+    const flickerSd = 0.2;
     return {
       kind: 'discharge',
       id: `d${rank + 1}`,
-      componentId,
-      positionEnuM: at,
+      componentId: site.componentId,
+      positionEnuM: site.at,
       photonRateHz: rateFor(eventsPerFrame, NOMINAL_RANGE_M, rig, flight),
       pulsesPerHalfCycle: 3 * 2 ** (3 * random.uniform()),
       positiveShare: 0.3 + 0.4 * random.uniform(),
       phaseSpreadRad: 0.3 + 0.2 * random.uniform(),
       flicker: inventWobble(random, flickerSd, 0.1, 3),
       flickerSd,
-      note,
+      note: site.note,
     };
   });
 }
