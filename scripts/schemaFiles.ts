@@ -1,15 +1,23 @@
 import { z } from 'zod';
+import { ruleTable } from '../src/grade/RuleTable.ts';
 import { lineFile } from '../src/line/lineFile.ts';
+import { lineTemplateFile } from '../src/line/lineTemplateFile.ts';
 import { benchDescription } from '../src/recording/BenchDescription.ts';
 import { flightDescription } from '../src/recording/FlightDescription.ts';
 import { rigDescription } from '../src/recording/RigDescription.ts';
+import { findingsDocument } from '../src/report/findingsDocument.ts';
+import { registrationDocument } from '../src/rig/registrationFile.ts';
 
-/** What is checked on reading, by the name of the file that describes it to others. */
+/** What is checked on reading (findings: before writing), by the name of the file that describes it to others. */
 const SOURCES: Readonly<Record<string, { readonly title: string; readonly schema: z.ZodType }>> = {
   'rig.schema.json': { title: 'Corposant rig, version 1', schema: rigDescription },
   'flight.schema.json': { title: 'Corposant flight, version 1', schema: flightDescription },
   'bench.schema.json': { title: 'Corposant bench run, version 1', schema: benchDescription },
+  'registration.schema.json': { title: 'Corposant registration', schema: registrationDocument },
   'line.schema.json': { title: 'Corposant line model, version 1', schema: lineFile },
+  'line-template.schema.json': { title: 'Corposant line template', schema: lineTemplateFile },
+  'rules.schema.json': { title: 'Corposant table of priority rules', schema: ruleTable },
+  'findings.schema.json': { title: 'Corposant findings', schema: findingsDocument },
 };
 
 /**
