@@ -1,4 +1,4 @@
-import { mkdir, rm } from 'node:fs/promises';
+import { mkdir, rm, rmdir } from 'node:fs/promises';
 import { dirname, join } from 'node:path';
 import { corridorOf } from '../../line/corridorOf.ts';
 import { meanChargeDn } from '../../photon/UvCamera.ts';
@@ -154,7 +154,7 @@ async function inspect(inspection: Inspection, options: InspectOptions, watch: J
   inspection.store.saveInspection(result);
   watch.progress('detection and placing', stages, stages, 'steps');
   await rm(workFolder, { recursive: true, force: true });
-  await rm(`${stem}.work`, { recursive: false }).catch(() => undefined); // stays while another flight is being worked on
+  await rmdir(`${stem}.work`).catch(() => undefined); // stays while another flight is being worked on
 }
 
 const fileNameOf = (name: string): string => name.replace(/[^\p{L}\p{N}._-]+/gu, '-');

@@ -1,5 +1,6 @@
 import { createHash } from 'node:crypto';
 import { existsSync } from 'node:fs';
+import { readFile } from 'node:fs/promises';
 import { join } from 'node:path';
 import type { CampaignStore } from '../../campaign/CampaignStore.ts';
 import { openGeoPackageCampaign } from '../../campaign/openGeoPackageCampaign.ts';
@@ -19,7 +20,7 @@ import type { RigDescription } from '../../recording/RigDescription.ts';
 import { readRig } from '../../recording/readRig.ts';
 import { nominalRegistration } from '../../rig/nominalRegistration.ts';
 import type { Registration } from '../../rig/Registration.ts';
-import { registrationFromFile } from '../../rig/registrationFromFile.ts';
+import { parseRegistration } from '../../rig/registrationFile.ts';
 import { SOFTWARE } from '../software.ts';
 import type { InspectOptions } from './InspectOptions.ts';
 import { PARAMETERS } from './parameters.ts';
@@ -51,7 +52,7 @@ export async function openInspection(flightFolder: string, options: InspectOptio
     rig.cameras.uv.gainCurve.map((point) => point.gain),
   );
   const registration = options.registrationFile
-    ? registrationFromFile(await readJsonFile(options.registrationFile), options.registrationFile)
+    ? await registrationOf(options.registrationFile, rig)
     : nominalRegistration(rig);
   checkRegistrationFits(registration, rig, options.registrationFile ?? options.rigFile);
   const lineJson = options.lineFile ? await readJsonFile(options.lineFile) : null;
@@ -115,6 +116,21 @@ function originFor(flight: OpenedFlight, line: unknown): Llh {
       ? (first as [number, number, number])
       : ([flight.trajectory.lonDeg[0], flight.trajectory.latDeg[0], flight.trajectory.heightM[0]] as const);
   return [Number(given[0].toFixed(4)), Number(given[1].toFixed(4)), Math.round(given[2])];
+}
+
+async function registrationOf(file: string, rig: RigDescription): Promise<Registration> {
+  // Read once as JSON, so that a missing or damaged file is told in the same words as any other.
+  await readJsonFile(file);
+  const { registration, document } = parseRegistration(await readFile(file, 'utf8'), file);
+  if (document.rigId !== rig.id)
+    throw new InputError({
+      file,
+      field: 'rigId',
+      found: `'${document.rigId}'`,
+      expected: `'${rig.id}', the rig that flew`,
+      todo: 'Give the registration of that rig.',
+    });
+  return registration;
 }
 
 function checkRegistrationFits(registration: Registration, rig: RigDescription, file: string): void {
