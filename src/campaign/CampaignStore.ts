@@ -29,7 +29,7 @@ export interface CampaignStore {
   line(): LineModel;
   /** The provenance under which this flight was inspected, or null where it was not. */
   inspectionOf(flightName: string): Provenance | null;
-  /** Replaces whatever an earlier inspection of the same flight left, keeping review entries. */
+  /** Replaces whatever an earlier inspection of the same flight left. The review log stays; a decision stands where its discharge does. */
   saveInspection(result: InspectionResult): void;
   flights(): readonly FlightRecord[];
   sightings(): readonly SightingRecord[];

@@ -13,6 +13,7 @@ import {
   evidenceRow,
   findingOf,
   findingRow,
+  isAbout,
   reviewEntryOf,
   reviewRow,
   withReview,
@@ -118,13 +119,13 @@ export class GeoPackageCampaign implements CampaignStore {
       );
       this.add('sightings', result.sightings.map(sightingRow));
       const dischargeBy = new Map(result.discharges.map((discharge) => [discharge.id, discharge]));
-      const log = this.reviewLog();
+      const log = rowsOf(this.db, 'review_log');
       this.add(
         'findings',
         result.findings.map((finding) => {
           const discharge = dischargeBy.get(finding.id);
           if (discharge === undefined) throw new Error(`finding ${finding.id} has no discharge in the same result`);
-          const words = log.filter((entry) => entry.findingId === finding.id);
+          const words = log.filter((row) => isAbout(row, discharge)).map(reviewEntryOf);
           return findingRow(withReview(finding, discharge, words), finding, discharge, flight);
         }),
       );
@@ -179,13 +180,11 @@ export class GeoPackageCampaign implements CampaignStore {
       if (entry.what === 'component' && entry.value !== '' && !this.hasComponent(entry.value)) {
         this.refuse('component', entry.value, 'a component of the line, or nothing for none of them');
       }
-      this.add('review_log', [reviewRow(entry)]);
-      const discharge = this.db.prepare('SELECT * FROM discharges WHERE id = ?').get(entry.findingId);
-      const reviewed = withReview(
-        computedFindingOf(new ReadRow('findings', row)),
-        dischargeOf(new ReadRow('discharges', discharge)),
-        this.reviewLog().filter(({ findingId }) => findingId === entry.findingId),
-      );
+      const cells = this.db.prepare('SELECT * FROM discharges WHERE id = ?').get(entry.findingId);
+      const discharge = dischargeOf(new ReadRow('discharges', cells));
+      this.add('review_log', [reviewRow(entry, discharge)]);
+      const words = rowsOf(this.db, 'review_log').filter((logRow) => isAbout(logRow, discharge));
+      const reviewed = withReview(computedFindingOf(new ReadRow('findings', row)), discharge, words.map(reviewEntryOf));
       this.db
         .prepare('UPDATE findings SET component = ?, component_probability = ?, decision = ?, comment = ? WHERE id = ?')
         .run(reviewed.componentId, reviewed.componentProbability, reviewed.decision, reviewed.comment, reviewed.id);

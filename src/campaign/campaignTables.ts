@@ -225,7 +225,7 @@ export const CAMPAIGN_TABLES: readonly TableDefinition[] = [
     title: 'Review log',
     description: 'Who decided what about which finding, and when; nothing is ever taken out',
     geometry: null,
-    columns: { finding: TEXT, at_utc: TEXT, who: TEXT, what: TEXT, value: TEXT },
+    columns: { finding: TEXT, at_utc: TEXT, who: TEXT, what: TEXT, value: TEXT, position_enu_m: JSON_TEXT },
   },
 ];
 

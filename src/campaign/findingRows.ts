@@ -1,3 +1,5 @@
+import { trace } from '../maths/mat3.ts';
+import type { Vec3 } from '../maths/vec3.ts';
 import { placeAndStrength } from './dischargeRows.ts';
 import { jsonColumn } from './jsonColumn.ts';
 import type { DischargeRecord, EvidenceRecord, FindingRecord, ReviewEntry } from './records.ts';
@@ -95,12 +97,14 @@ export const evidenceOf = (row: ReadRow): EvidenceRecord => ({
   ...row.json<About>('about'),
 });
 
-export const reviewRow = (entry: ReviewEntry): Row => ({
+/** @param discharge as the reviewer saw it */
+export const reviewRow = (entry: ReviewEntry, discharge: DischargeRecord): Row => ({
   finding: entry.findingId,
   at_utc: entry.atUtc,
   who: entry.who,
   what: entry.what,
   value: entry.value,
+  position_enu_m: jsonColumn(discharge.positionEnuM),
 });
 
 export const reviewEntryOf = (row: ReadRow): ReviewEntry => ({
@@ -110,3 +114,15 @@ export const reviewEntryOf = (row: ReadRow): ReviewEntry => ({
   what: row.text('what') as ReviewEntry['what'],
   value: row.text('value'),
 });
+
+/**
+ * Whether a word of the log was about this discharge: the same id at the same place. A new inspection may number its
+ * discharges otherwise, and a decision must never move to another place; it then stays in the log alone. Same place:
+ * within 3 sigma of the difference of two positions as uncertain as this one.
+ */
+export function isAbout(logRow: ReadRow, discharge: DischargeRecord): boolean {
+  if (logRow.text('finding') !== discharge.id) return false;
+  const then = logRow.json<Vec3>('position_enu_m');
+  const squaredM2 = then.reduce((sum, x, axis) => sum + (x - discharge.positionEnuM[axis]) ** 2, 0);
+  return squaredM2 <= 9 * 2 * trace(discharge.covarianceEnuM2);
+}

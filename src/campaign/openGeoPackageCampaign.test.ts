@@ -101,6 +101,24 @@ test('a second inspection of a flight replaces the first, and the words of the r
   store.close();
 });
 
+test('a decision does not move to another place that a later inspection gives the same number', () => {
+  const store = openGeoPackageCampaign(inspectedCampaign(), { create: false });
+  store.review({ findingId: 'west-D1', atUtc: '2026-05-20T09:00:00Z', who: 'I. Moor', what: 'rejected', value: 'sun' });
+  const movedBy = (eastM: number) => {
+    const again = resultOf('west');
+    const [d1, d2] = again.discharges;
+    const [east, north, up] = d1.positionEnuM;
+    store.saveInspection({ ...again, discharges: [{ ...d1, positionEnuM: [east + eastM, north, up] }, d2] });
+    return store.findings()[0].decision;
+  };
+  // Its sigmas are 0.2, 0.3 and 0.4 m: the gate lies at sqrt(18 * 0.29) = 2.28 m.
+  expect(movedBy(2.2)).toBe('rejected');
+  expect(movedBy(2.4)).toBe('open');
+  expect(movedBy(0)).toBe('rejected');
+  expect(store.reviewLog()).toHaveLength(1);
+  store.close();
+});
+
 test('a result that cannot be stored whole is not stored at all', () => {
   const file = inspectedCampaign();
   const store = openGeoPackageCampaign(file, { create: false });
@@ -335,7 +353,7 @@ test('while another process holds the file, a review waits for its turn', async 
   const store = openGeoPackageCampaign(file, { create: false });
   const other = inAnotherProcess(
     file,
-    `db.exec("BEGIN IMMEDIATE; INSERT INTO review_log VALUES (1, 'west-D2', '2026-05-20T08:59:00Z', 'B. Firth', 'comment', 'first')");
+    `db.exec("BEGIN IMMEDIATE; INSERT INTO review_log VALUES (1, 'west-D2', '2026-05-20T08:59:00Z', 'B. Firth', 'comment', 'first', '[0,0,0]')");
      process.stdout.write('held'); setTimeout(() => db.exec('COMMIT'), 400);`,
   );
   await Promise.race([other, new Promise((resolve) => other.child.stdout?.once('data', resolve))]);
