@@ -1,7 +1,7 @@
 import { add, cross, dot, norm, scale, subtract, unit, type Vec3 } from '../maths/vec3.ts';
 import type { EventRays, FramePoses } from '../sighting/EventRays.ts';
 import type { Sighting } from '../sighting/Sighting.ts';
-import { type FrameMotion, frameMotion, rowOfFrame } from './frameMotion.ts';
+import { type FrameMotion, motionOfFrame } from './frameMotion.ts';
 
 /** One ray as an observation: the point's offset from it, in two directions across, each with its own sigma. */
 export interface ObservedRay {
@@ -31,19 +31,13 @@ export interface RayBundle {
  * @param aboutEnuM where the source is roughly: the smear's length depends on the range
  */
 export function bundleRays(sighting: Sighting, rays: EventRays, poses: FramePoses, aboutEnuM: Vec3): RayBundle {
-  const rowOf = rowOfFrame(poses);
-  const motions = new Map<number, FrameMotion>();
+  const motionOf = motionOfFrame(poses);
   const observed: ObservedRay[] = [];
   for (let i = 0; i < sighting.rays.length; i++) {
     const membership = sighting.membership[i];
     if (!(membership > 0)) continue;
     const ray = sighting.rays[i];
-    const row = rowOf(rays.frame[ray]);
-    let motion = motions.get(row);
-    if (!motion) {
-      motion = frameMotion(poses, row);
-      motions.set(row, motion);
-    }
+    const motion = motionOf(rays.frame[ray]);
     const vector = (data: Float64Array): Vec3 => [data[3 * ray], data[3 * ray + 1], data[3 * ray + 2]];
     const directionEnu = vector(rays.directionEnu);
     const originEnuM = vector(rays.originEnuM);
@@ -92,20 +86,24 @@ export function residualsInto(
 ): boolean {
   let row = firstRow;
   for (const ray of bundle.rays) {
-    const v = subtract(pointEnuM, ray.originEnuM);
-    const depth = dot(v, ray.directionEnu);
+    const [dx, dy, dz] = ray.directionEnu;
+    const x = pointEnuM[0] - ray.originEnuM[0];
+    const y = pointEnuM[1] - ray.originEnuM[1];
+    const z = pointEnuM[2] - ray.originEnuM[2];
+    const depth = x * dx + y * dy + z * dz;
     if (!(depth > 0.1)) return false;
     const k = Math.sqrt(ray.membership);
-    for (const [axis, sigma] of [
-      [ray.smearEnu, ray.sigmaSmearRad],
-      [ray.acrossEnu, ray.sigmaAcrossRad],
-    ] as const) {
-      const weight = k / sigma;
-      const offset = dot(axis, v) / depth;
+    for (let across = 0; across < 2; across++) {
+      const axis = across === 0 ? ray.smearEnu : ray.acrossEnu;
+      const weight = k / (across === 0 ? ray.sigmaSmearRad : ray.sigmaAcrossRad);
+      const offset = (x * axis[0] + y * axis[1] + z * axis[2]) / depth;
       residuals[row] = offset * weight;
       if (jacobian) {
-        for (let c = 0; c < 3; c++)
-          jacobian[row * columns + c] = ((axis[c] - offset * ray.directionEnu[c]) / depth) * weight;
+        const perM = weight / depth;
+        const at = row * columns;
+        jacobian[at] = (axis[0] - offset * dx) * perM;
+        jacobian[at + 1] = (axis[1] - offset * dy) * perM;
+        jacobian[at + 2] = (axis[2] - offset * dz) * perM;
       }
       row++;
     }
@@ -126,14 +124,20 @@ export function meanRay(bundle: RayBundle): { originEnuM: Vec3; directionEnu: Ve
   return { originEnuM: scale(origin, 1 / total), directionEnu: unit(direction) };
 }
 
-/** Largest angle between two directions from which the bundle sees the point, degrees. */
+/** Largest angle between two directions from which the bundles see the point, degrees. */
 export function crossingDegAt(pointEnuM: Vec3, bundles: readonly RayBundle[]): number {
-  const sights = bundles.flatMap((bundle) => bundle.rays.map((ray) => unit(subtract(pointEnuM, ray.originEnuM))));
-  // 300 of many rays, evenly taken with both ends, hold the widest pair to a fraction of the crossing angle.
-  const step = Math.max(1, Math.floor(sights.length / 300));
-  const few = sights.filter((_, i) => i % step === 0 || i === sights.length - 1);
-  let widest = 0;
-  for (let i = 0; i < few.length; i++)
-    for (let j = 0; j < i; j++) widest = Math.max(widest, norm(cross(few[i], few[j])) / (1 + dot(few[i], few[j])));
-  return (2 * Math.atan(widest) * 180) / Math.PI;
+  const rays = bundles.flatMap((bundle) => bundle.rays);
+  // 80 of many rays, evenly taken with both ends, hold the widest pair to about a hundredth of the crossing angle.
+  const step = Math.max(1, Math.floor(rays.length / 80));
+  const sights = rays
+    .filter((_, i) => i % step === 0 || i === rays.length - 1)
+    .map((ray) => unit(subtract(pointEnuM, ray.originEnuM)));
+  let widest2 = 0;
+  for (let i = 0; i < sights.length; i++) {
+    const [x, y, z] = sights[i];
+    for (let j = 0; j < i; j++)
+      widest2 = Math.max(widest2, (x - sights[j][0]) ** 2 + (y - sights[j][1]) ** 2 + (z - sights[j][2]) ** 2);
+  }
+  // Chord to angle: exact also for small angles, where the cosine loses its digits.
+  return (2 * Math.asin(Math.min(1, Math.sqrt(widest2) / 2)) * 180) / Math.PI;
 }

@@ -14,16 +14,25 @@ export interface FrameMotion {
   readonly exposureS: number;
 }
 
-/** Rows of the poses by frame number. */
-export function rowOfFrame(poses: FramePoses): (frame: number) => number {
-  const rows = new Map<number, number>();
-  for (let i = 0; i < poses.count; i++) rows.set(poses.frame[i], i);
+/** The poses of a flight made quick to ask for one frame. Poses must not change once asked for. */
+export function motionOfFrame(poses: FramePoses): (frame: number) => FrameMotion {
+  let known = knownMotions.get(poses);
+  if (!known) {
+    known = { rows: new Map(), motions: [] };
+    for (let i = 0; i < poses.count; i++) known.rows.set(poses.frame[i], i);
+    knownMotions.set(poses, known);
+  }
+  const { rows, motions } = known;
   return (frame) => {
     const row = rows.get(frame);
     if (row === undefined) throw new RangeError(`frame ${frame} has rays but no pose`);
-    return row;
+    motions[row] ??= frameMotion(poses, row);
+    return motions[row];
   };
 }
+
+// One flight has many sightings, which share frames.
+const knownMotions = new WeakMap<FramePoses, { rows: Map<number, number>; motions: FrameMotion[] }>();
 
 const originOf = (poses: FramePoses, row: number): Vec3 => [
   poses.originEnuM[3 * row],
@@ -31,14 +40,14 @@ const originOf = (poses: FramePoses, row: number): Vec3 => [
   poses.originEnuM[3 * row + 2],
 ];
 
-export const enuFromUvOf = (poses: FramePoses, row: number): Mat3 =>
+const enuFromUvOf = (poses: FramePoses, row: number): Mat3 =>
   transpose(Array.from(poses.uvFromEnu.subarray(9 * row, 9 * row + 9)) as unknown as Mat3);
 
 /**
  * Motion at a frame by differences between its neighbours, at most 0.25 s away; nil where it has none that near.
  * Accuracy: second order in the frame interval; at 50 Hz and gusts of 2 Hz the rates are right to 1 %.
  */
-export function frameMotion(poses: FramePoses, row: number): FrameMotion {
+function frameMotion(poses: FramePoses, row: number): FrameMotion {
   const near = (other: number): number =>
     other >= 0 && other < poses.count && Math.abs(poses.tNs[other] - poses.tNs[row]) <= 0.25e9 ? other : row;
   const before = near(row - 1);

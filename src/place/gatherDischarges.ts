@@ -67,8 +67,9 @@ export function gatherDischarges(inputs: readonly SightingToPlace[], options: Pl
       });
   });
   const limit = chiSquareQuantile(1 - SPLIT_PROBABILITY, 3);
-  join(clusters, limit);
-  const discharges = clusters.flatMap((cluster) => solve(cluster, options)).sort((a, b) => a.order - b.order);
+  const discharges = join(clusters, limit)
+    .flatMap((cluster) => solve(cluster, options))
+    .sort((a, b) => a.order - b.order);
   return { discharges: discharges.map((d) => withConfusable(d, discharges, limit)), unplaced };
 }
 
@@ -78,33 +79,42 @@ interface Solved {
   readonly placement: Placed;
 }
 
-/** Joins in place, best agreement first. Deterministic: ties go to the earlier pair. */
-function join(clusters: Cluster[], limit: number): void {
-  const rises = new Map<string, number>();
-  const key = (a: Cluster, b: Cluster): string => `${a.members[0].order} ${b.members[0].order}`;
-  for (;;) {
-    let best = { i: -1, j: -1, rise: limit };
-    for (let j = 1; j < clusters.length; j++) {
-      for (let i = 0; i < j; i++) {
-        if (!mayMeet(clusters[i], clusters[j])) continue;
-        const name = key(clusters[i], clusters[j]);
-        let rise = rises.get(name);
-        if (rise === undefined) {
-          rise = riseOf(clusters[i], clusters[j]);
-          rises.set(name, rise);
-        }
-        if (rise < best.rise) best = { i, j, rise };
-      }
-    }
-    if (best.i < 0) return;
-    const [a, b] = [clusters[best.i], clusters[best.j]];
-    const members = [...a.members, ...b.members].sort((x, y) => x.order - y.order);
-    for (const name of [...rises.keys()])
-      if (name.split(' ').some((part) => [a, b].some((c) => String(c.members[0].order) === part))) rises.delete(name);
-    clusters.splice(best.j, 1);
-    clusters[best.i] = { members, chiSquare: a.chiSquare + b.chiSquare + best.rise };
-  }
+interface Pair {
+  readonly a: Cluster;
+  readonly b: Cluster;
+  readonly rise: number;
 }
+
+/** Joins what agrees, best agreement first; ties go to the earlier pair, so that the result is one. */
+function join(singles: readonly Cluster[], limit: number): Cluster[] {
+  const clusters = new Set(singles);
+  const pairs = new Set<Pair>();
+  const consider = (a: Cluster, b: Cluster): void => {
+    if (!mayMeet(a, b)) return;
+    const rise = riseOf(a, b);
+    if (rise < limit) pairs.add(firstOf(a) < firstOf(b) ? { a, b, rise } : { a: b, b: a, rise });
+  };
+  singles.forEach((b, i) => {
+    for (const a of singles.slice(0, i)) consider(a, b);
+  });
+  while (pairs.size > 0) {
+    const { a, b, rise } = [...pairs].reduce((best, pair) => (before(pair, best) ? pair : best));
+    const joined: Cluster = {
+      members: [...a.members, ...b.members].sort((x, y) => x.order - y.order),
+      chiSquare: a.chiSquare + b.chiSquare + rise,
+    };
+    clusters.delete(a);
+    clusters.delete(b);
+    for (const pair of pairs) if ([pair.a, pair.b].some((c) => c === a || c === b)) pairs.delete(pair);
+    for (const other of clusters) consider(other, joined);
+    clusters.add(joined);
+  }
+  return [...clusters];
+}
+
+const firstOf = (cluster: Cluster): number => cluster.members[0].order;
+const before = (p: Pair, q: Pair): boolean =>
+  p.rise < q.rise || (p.rise === q.rise && (firstOf(p.a) - firstOf(q.a) || firstOf(p.b) - firstOf(q.b)) < 0);
 
 const riseOf = (a: Cluster, b: Cluster): number =>
   disagreement([...a.members, ...b.members]) - a.chiSquare - b.chiSquare;

@@ -67,8 +67,8 @@ export function placeBundle(
   const count = bundle.rays.length;
   if (count < 2) return { kind: 'refused', because: 'too few rays', rays: count };
   let free = solveFor(bundle, aboutEnuM, null);
-  if (free.kind === 'solved') {
-    // The smear was drawn for the seed's range; once more for the range found.
+  if (free.kind === 'solved' && movedRange(bundle, aboutEnuM, pointOf(free.parameters)) > 0.02) {
+    // The smear was drawn for the seed's range: once more for the range found.
     aboutEnuM = pointOf(free.parameters);
     bundle = bundleRays(sighting, rays, poses, aboutEnuM);
     free = solveFor(bundle, aboutEnuM, null);
@@ -102,6 +102,12 @@ export function placeBundle(
   if (free.kind === 'refused' && free.because === 'no convergence' && crossingDegAt(aboutEnuM, [bundle]) > 2)
     return { kind: 'refused', because: 'no convergence', rays: count };
   return { kind: 'refused', because: 'rays nearly parallel', rays: count };
+}
+
+/** Relative change of range from one place to another, seen from the first ray. */
+function movedRange(bundle: RayBundle, from: Vec3, to: Vec3): number {
+  const { originEnuM } = bundle.rays[0];
+  return Math.abs(distance(originEnuM, to) / distance(originEnuM, from) - 1);
 }
 
 type Outcome = ReturnType<typeof solveLeastSquares>;
@@ -204,16 +210,19 @@ function systematicEffect(bundle: RayBundle, pointEnuM: Vec3, solved: Solved, er
   const jacobian = new Float64Array(rows * 3);
   residualsInto(new Float64Array(rows), jacobian, 3, 0, bundle, pointEnuM);
   const sensitivity = systematicSensitivity(bundle, pointEnuM, errors);
-  const pull = Matrix.zeros(3, SYSTEMATIC_COUNT);
+  const pull = new Float64Array(3 * SYSTEMATIC_COUNT);
   for (let row = 0; row < rows; row++) {
     const weight = solved.weights[row >> 1];
     for (let c = 0; c < 3; c++) {
       const j = jacobian[row * 3 + c] * weight;
       for (let p = 0; p < SYSTEMATIC_COUNT; p++)
-        pull.set(c, p, pull.get(c, p) + j * sensitivity[row * SYSTEMATIC_COUNT + p]);
+        pull[c * SYSTEMATIC_COUNT + p] += j * sensitivity[row * SYSTEMATIC_COUNT + p];
     }
   }
-  return solved.covariance.mmul(pull).mul(-1).mmul(systematicRoot(errors));
+  return solved.covariance
+    .mmul(Matrix.from1DArray(3, SYSTEMATIC_COUNT, pull))
+    .mul(-1)
+    .mmul(systematicRoot(errors));
 }
 
 /** How far the mean viewing direction may be off, rad: what the rays share, and the mean of what they do not. */

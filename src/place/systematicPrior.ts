@@ -14,6 +14,18 @@ function semidefiniteRoot(covariance: ArrayLike<number>, n: number): Matrix {
 
 /** Root of the prior covariance of all systematic parameters, SYSTEMATIC_COUNT squared, the pass's first. */
 export function systematicRoot(errors: SystematicErrors): Matrix {
+  let root = rootOfErrors.get(errors);
+  if (!root) {
+    root = buildRoot(errors);
+    rootOfErrors.set(errors, root);
+  }
+  return root;
+}
+
+// The errors of a flight are asked for with every sighting, and their eigenvalues cost more than a placing.
+const rootOfErrors = new WeakMap<SystematicErrors, Matrix>();
+
+function buildRoot(errors: SystematicErrors): Matrix {
   const root = Matrix.zeros(SYSTEMATIC_COUNT, SYSTEMATIC_COUNT);
   const { roll, pitch, heading } = errors.attitudeSigmaRad;
   [...errors.positionSigmaEnuM, roll, pitch, heading].forEach((sigma, i) => {
