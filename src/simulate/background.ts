@@ -15,8 +15,11 @@ export interface Landscape {
   readonly skylineRad: Float32Array;
   /** Distance of the coast, m, likewise. */
   readonly coastM: Float32Array;
-  /** Straight features of the ground: [point east, north, unit normal east, north, half-width m, kind]. */
-  readonly strips: readonly (readonly [number, number, number, number, number, 'track' | 'wall'])[];
+  /**
+   * Straight features of the ground, five numbers each: unit normal (east, north), its product with a point of the middle
+   * line, half-width m, and 1 for a track or 0 for a wall.
+   */
+  readonly strips: Float64Array;
 }
 
 const AZIMUTHS = 4096;
@@ -40,18 +43,19 @@ export function inventLandscape(
     const a = (2 * Math.PI * i) / AZIMUTHS;
     return 420 + 900 * tileBetween(tile, 90 * Math.cos(a) + 300, 90 * Math.sin(a) + 40);
   });
-  const strips: Landscape['strips'][number][] = [strip(track.through, track.along, 1.9, 'track')];
+  const strips = strip(track.through, track.along, 1.9, 1);
   for (let i = 0; i < 14; i++) {
     const angle = Math.PI * random.uniform();
     const through: Vec3 = [600 * random.uniform() - 50, 500 * random.uniform() - 100, 0];
-    strips.push(strip(through, [Math.cos(angle), Math.sin(angle), 0], 0.45, 'wall'));
+    strips.push(...strip(through, [Math.cos(angle), Math.sin(angle), 0], 0.45, 0));
   }
-  return { tile, speckle, sunEnu, skylineRad, coastM, strips };
+  return { tile, speckle, sunEnu, skylineRad, coastM, strips: Float64Array.from(strips) };
 }
 
-function strip(through: Vec3, along: Vec3, halfWidthM: number, kind: 'track' | 'wall'): Landscape['strips'][number] {
+function strip(through: Vec3, along: Vec3, halfWidthM: number, track: 0 | 1): number[] {
   const k = 1 / Math.hypot(along[0], along[1]);
-  return [through[0], through[1], -along[1] * k, along[0] * k, halfWidthM, kind];
+  const [normalE, normalN] = [-along[1] * k, along[0] * k];
+  return [normalE, normalN, through[0] * normalE + through[1] * normalN, halfWidthM, track];
 }
 
 /** How much of a colour the air between has replaced by its own at a distance. */
@@ -157,13 +161,17 @@ function ground(out: Float32Array, o: number, land: Landscape, east: number, nor
   let red = (84 + 44 * patch + 26 * heather) * light;
   let green = (98 + 22 * patch - 20 * heather) * light;
   let blue = (52 + 14 * patch + 16 * heather) * light;
-  for (const [pe, pn, ne, nn, half, kind] of land.strips) {
-    const off = (east - pe) * ne + (north - pn) * nn + (kind === 'track' ? 1.1 : 0.25) * tuft;
-    const away = Math.abs(off);
-    const soft = 0.15 + distanceM * 0.0012;
+  const soft = 0.15 + distanceM * 0.0012;
+  const { strips } = land;
+  for (let i = 0; i < strips.length; i += 5) {
+    const off = east * strips[i]! + north * strips[i + 1]! - strips[i + 2]!;
+    const half = strips[i + 3]!;
+    if (off > half + soft + 1 || off < -half - soft - 1) continue;
+    const track = strips[i + 4] === 1;
+    const away = Math.abs(off + (track ? 1.1 : 0.25) * tuft);
     if (away > half + soft) continue;
-    const share = Math.min(1, (half + soft - away) / (2 * soft)) * (kind === 'wall' ? 0.8 : 0.75);
-    const stone = (kind === 'wall' ? 104 : 150) * (1 + 0.5 * blade + 0.3 * tuft);
+    const share = Math.min(1, (half + soft - away) / (2 * soft)) * (track ? 0.75 : 0.8);
+    const stone = (track ? 150 : 104) * (1 + 0.5 * blade + 0.3 * tuft);
     red += share * (stone - red);
     green += share * (stone * 0.97 - green);
     blue += share * (stone * 0.9 - blue);

@@ -35,28 +35,40 @@ export function colourCamera(world: World): (frame: number) => Uint8Array {
   const exposureS = flight.colourTimes.exposureNs * 1e-9;
   const poseAt = (tS: number): RigidTransform => enuFromCameraAt(flight.path, world.frame, bodyFromColour, tS);
   const dimming = vignette(widthPx, heightPx);
+  const halves = [
+    new Uint8ClampedArray(3 * widthPx * heightPx),
+    new Uint8ClampedArray(3 * widthPx * heightPx),
+  ] as const;
 
   return (frame) => {
     const tS = flight.colourTimes.tNs[frame]! * 1e-9 + rig.timeOffsetS;
     paintLandscapeInto(coarse, map, land, poseAt(tS));
-    const empty = new Uint8ClampedArray(3 * widthPx * heightPx);
-    enlargeInto(empty, coarse, map, widthPx, heightPx);
-    const halves = MOMENTS.map((share, half) => {
-      const rgb = half === 0 ? empty.slice() : empty;
-      paintStrokes({ rgb, widthPx, heightPx }, rows, poseAt(tS + share * exposureS), lens, sunEnu, land.tile);
-      return rgb;
+    enlargeInto(halves[0], coarse, map, widthPx, heightPx);
+    halves[1].set(halves[0]);
+    MOMENTS.forEach((share, half) => {
+      const canvas = { rgb: halves[half as 0 | 1], widthPx, heightPx };
+      paintStrokes(canvas, rows, poseAt(tS + share * exposureS), lens, sunEnu, land.tile);
     });
-    const [first, second] = halves as [Uint8ClampedArray, Uint8ClampedArray];
-    const picture = new Uint8Array(first.length);
-    for (let i = 0, p = 0; i < picture.length; i += 3, p++) {
-      const k = dimming[p]! / 2;
-      picture[i] = k * (first[i]! + second[i]!);
-      picture[i + 1] = k * (first[i + 1]! + second[i + 1]!);
-      picture[i + 2] = k * (first[i + 2]! + second[i + 2]!);
-    }
+    const picture = new Uint8Array(halves[0].length);
+    exposeInto(picture, halves[0], halves[1], dimming);
     addGrain(chance.fork(frame), picture, widthPx, 1.1, 0.035);
     return picture;
   };
+}
+
+/** Both halves of the exposure together, less what the lens loses towards the corners. */
+function exposeInto(
+  picture: Uint8Array,
+  first: Uint8ClampedArray,
+  second: Uint8ClampedArray,
+  dimming: Float32Array,
+): void {
+  for (let p = 0, i = 0; p < dimming.length; p++, i += 3) {
+    const k = dimming[p]! / 2;
+    picture[i] = k * (first[i]! + second[i]!);
+    picture[i + 1] = k * (first[i + 1]! + second[i + 1]!);
+    picture[i + 2] = k * (first[i + 2]! + second[i + 2]!);
+  }
 }
 
 /** Light that reaches each pixel, 1 in the middle: about a sixth is lost in the corners. */
