@@ -14,6 +14,8 @@ import { expectCorona, type WireField } from '../../grade/expectCorona.ts';
 import { gradeFinding } from '../../grade/gradeFinding.ts';
 import { gradientsOfSpan } from '../../grade/gradientsOfSpan.ts';
 import type { LineComponent } from '../../line/LineModel.ts';
+import { lineAgainstTrack } from '../../line/lineAgainstTrack.ts';
+import type { Vec3 } from '../../maths/vec3.ts';
 import type { PhotonEvents } from '../../photon/PhotonEvents.ts';
 import type { PhotonFinderStatistics } from '../../photon/photonFinder.ts';
 import { attribute } from '../../place/attribute.ts';
@@ -73,6 +75,7 @@ export async function composeResult(found: Findings): Promise<InspectionResult> 
   const discharges: DischargeRecord[] = [];
   const findings: FindingRecord[] = [];
   const evidence: EvidenceRecord[] = [];
+  const ownerOf = ownersOfRays(found);
   const { poses: colourPoses } = framePoses(found.track, found.mounting, flight.colourIndex);
   for (const discharge of gathering.discharges) {
     const id = idOf.get(discharge.id) ?? discharge.id;
@@ -86,7 +89,7 @@ export async function composeResult(found: Findings): Promise<InspectionResult> 
         Math.max(record.covarianceEnuM2[0], record.covarianceEnuM2[4], record.covarianceEnuM2[8]),
       );
       const picture = await takeEvidence(
-        { flight, frame, registration: inspection.registration, rays: found.rays, colourPoses },
+        { flight, frame, registration: inspection.registration, rays: found.rays, colourPoses, ownerOf },
         id,
         record.positionEnuM,
         rangeSigmaM,
@@ -120,6 +123,22 @@ export async function composeResult(found: Findings): Promise<InspectionResult> 
     evidence,
     coverage: coverage(found, findings, conditions, backgroundPerPx),
   };
+}
+
+/** Where the discharge lies that a ray belongs to, for the rays of placed sightings. */
+function ownersOfRays({ gathering, report }: Findings): (row: number) => Vec3 | null {
+  const placeOf = new Map(
+    gathering.discharges.flatMap((d) => d.sightingIds.map((s) => [s, d.placement.positionEnuM] as const)),
+  );
+  const owner = new Map<number, Vec3>();
+  for (const sighting of report.sightings) {
+    const place = placeOf.get(sighting.id);
+    if (!place) continue;
+    sighting.rays.forEach((row, i) => {
+      if (sighting.membership[i] > 0.5) owner.set(row, place);
+    });
+  }
+  return (row) => owner.get(row) ?? null;
 }
 
 export const slug = (name: string): string =>
@@ -320,7 +339,9 @@ function quality(found: Findings): Record<string, string | number> {
     flight.colourIndex.map((entry) => entry.tNs),
     flight.description.streams.colour.frameRateHz,
   );
-  const remarks = trackFindings(track);
+  const remarks = [...trackFindings(track), ...lineAgainstTrack(inspection.line, track)];
+  for (const remark of remarks)
+    if (remark.weight !== 'note') found.watch.note(`${remark.weight}: ${remark.name}. ${remark.detail}`);
   return {
     uvFramesMissing: uv.missing,
     uvLargestGapMs: uv.largestGapNs * 1e-6,

@@ -21,6 +21,8 @@ export interface EvidenceSources {
   readonly registration: Registration;
   readonly rays: EventRays;
   readonly colourPoses: FramePoses;
+  /** Where the discharge lies that a row of `rays` belongs to; null where it belongs to none. */
+  readonly ownerOf: (row: number) => Vec3 | null;
 }
 
 /** Half the width of the cut-out at the discharge's range, metres: hardware and what it hangs from. */
@@ -65,7 +67,16 @@ export async function takeEvidence(
   const tNs = colourPoses.tNs[pose];
   const rows: number[] = [];
   for (let row = 0; row < rays.count; row++) if (Math.abs(rays.tNs[row] - tNs) <= ACCUMULATED_S * 1e9) rows.push(row);
-  const overlaid = overlayEvents(rays, rows, positionEnuM, colourPoses, pose, registration.model.uv, REACH_M);
+  const overlaid = overlayEvents(
+    rays,
+    rows,
+    sources.ownerOf,
+    positionEnuM,
+    colourPoses,
+    pose,
+    registration.model.uv,
+    REACH_M,
+  );
   const eventsColourPx = overlaid.uv.flatMap((at, i) => {
     const mapped = colourFromUv(registration, at, overlaid.inverseRangePerM[i], 0);
     return mapped.kind === 'mapped' ? [round(mapped.px[0]), round(mapped.px[1])] : [];
