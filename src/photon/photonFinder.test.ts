@@ -1,9 +1,6 @@
 import { expect, test } from 'vitest';
 import type { GreyFrame } from '../camera/GreyFrame.ts';
 import { randomFrom } from '../maths/random.ts';
-import { EVENT_FLAGS, type PhotonEvents } from './PhotonEvents.ts';
-import { PhotonEventsBuilder } from './PhotonEventsBuilder.ts';
-import { startPhotonFinder } from './photonFinder.ts';
 import {
   pulseHeight,
   READ_NOISE_DN,
@@ -11,7 +8,10 @@ import {
   renderRoom,
   spotsAtRandom,
   type TrueSpot,
-} from './renderDarkRoom.testing.ts';
+} from './darkRoom.fixture.ts';
+import { EVENT_FLAGS, type PhotonEvents } from './PhotonEvents.ts';
+import { PhotonEventsBuilder } from './PhotonEventsBuilder.ts';
+import { startPhotonFinder } from './photonFinder.ts';
 
 const GAIN = 1;
 const MEAN_CHARGE_DN = 120;

@@ -1,5 +1,6 @@
 import type { Lens } from '../camera/Lens.ts';
 import { foldRadiusSquared } from '../camera/projectPoint.ts';
+import { undistort } from '../camera/rayFromPixel.ts';
 import { NOT_A_PHOTON, type PhotonEvents } from '../photon/PhotonEvents.ts';
 import type { EventRays, FramePoses } from './EventRays.ts';
 
@@ -10,6 +11,8 @@ import type { EventRays, FramePoses } from './EventRays.ts';
 export interface SearchScene {
   readonly lens: Lens;
   readonly foldRadius2: number;
+  /** Box around all undistorted directions (X/Z, Y/Z) in the picture, with a rim of a hundredth. */
+  readonly field: { readonly left: number; readonly right: number; readonly top: number; readonly bottom: number };
   readonly poseCount: number;
   readonly tNs: Float64Array;
   readonly exposureNs: Float64Array;
@@ -53,6 +56,7 @@ export function layOutScene(
   const scene = {
     lens,
     foldRadius2: foldRadiusSquared(lens),
+    field: fieldOf(lens),
     poseCount: poses.count,
     tNs: poses.tNs,
     exposureNs: poses.exposureNs,
@@ -87,6 +91,33 @@ export function layOutScene(
   });
   for (let p = 0; p < poses.count; p++) scene.firstOfPose[p + 1] += scene.firstOfPose[p];
   return scene;
+}
+
+function fieldOf(lens: Lens): SearchScene['field'] {
+  const x: number[] = [];
+  const y: number[] = [];
+  for (let i = 0; i <= 16; i++) {
+    const u = ((lens.widthPx - 1) * i) / 16;
+    const v = ((lens.heightPx - 1) * i) / 16;
+    const rim: [number, number][] = [
+      [u, 0],
+      [u, lens.heightPx - 1],
+      [0, v],
+      [lens.widthPx - 1, v],
+    ];
+    for (const at of rim) {
+      // Beyond the fold of the lens nothing is seen; a pixel there bounds nothing.
+      const direction = undistort(at, lens) ?? [(at[0] - lens.cxPx) / lens.fxPx, (at[1] - lens.cyPx) / lens.fyPx];
+      x.push(direction[0]);
+      y.push(direction[1]);
+    }
+  }
+  return {
+    left: Math.min(...x) - 0.01,
+    right: Math.max(...x) + 0.01,
+    top: Math.min(...y) - 0.01,
+    bottom: Math.max(...y) + 0.01,
+  };
 }
 
 /** Pixel of a point in a pose, written to out[0], out[1]; false behind the camera or beyond the fold of the lens. */

@@ -13,7 +13,8 @@ export interface Candidate {
 }
 
 export interface CrossingSearch {
-  readonly corridor: SearchCorridor;
+  /** Where along each event's ray to look; from `rangesOfEvents`. */
+  readonly ranges: RangesOfEvents;
   /** 1 for events that may cast a vote, 0 for those already explained. */
   readonly alive: Uint8Array;
   /** Events asked to vote in each frame at most, the others passed over evenly: a strong source needs no more to be seen. */
@@ -23,6 +24,20 @@ export interface CrossingSearch {
   /** Fewer crossing events than this make no candidate. */
   readonly leastCrossing: number;
 }
+
+/** Nearest and farthest range of interest along each event's ray, m; worked out when first asked for. */
+export interface RangesOfEvents {
+  readonly corridor: SearchCorridor;
+  /** NaN = not yet asked, -1 = the ray misses the corridor. */
+  readonly nearM: Float64Array;
+  readonly farM: Float64Array;
+}
+
+export const rangesOfEvents = (scene: SearchScene, corridor: SearchCorridor): RangesOfEvents => ({
+  corridor,
+  nearM: new Float64Array(scene.count).fill(Number.NaN),
+  farM: new Float64Array(scene.count),
+});
 
 /** How many sigmas two rays may miss each other by. */
 const MISS_SIGMAS = 3;
@@ -47,13 +62,19 @@ export function bestCrossing(scene: SearchScene, seed: number, search: CrossingS
   const ox = scene.originEnuM[3 * p];
   const oy = scene.originEnuM[3 * p + 1];
   const oz = scene.originEnuM[3 * p + 2];
-  const ranges = rangesInCorridor([ox, oy, oz], [dx, dy, dz], search.corridor);
-  if (!ranges) return null;
-  const w1 = 1 / ranges.farM;
-  const w2 = 1 / ranges.nearM;
+  const { nearM, farM, corridor } = search.ranges;
+  if (Number.isNaN(nearM[seed])) {
+    const found = rangesInCorridor([ox, oy, oz], [dx, dy, dz], corridor);
+    nearM[seed] = found ? found.nearM : -1;
+    farM[seed] = found ? found.farM : -1;
+  }
+  if (nearM[seed] < 0) return null;
+  const w1 = 1 / farM[seed];
+  const w2 = 1 / nearM[seed];
   const wMid = (w1 + w2) / 2;
   const midM = 1 / wMid;
   const focalPx = scene.lens.fxPx;
+  const { left, right, top, bottom } = scene.field;
   const px = new Float64Array(2);
 
   // How far the scene moves in this image during the exposure, at the middle of the range.
@@ -89,7 +110,16 @@ export function bestCrossing(scene: SearchScene, seed: number, search: CrossingS
     const by = m[Q + 3] * bx0 + m[Q + 4] * by0 + m[Q + 5] * bz0;
     const bz = m[Q + 6] * bx0 + m[Q + 7] * by0 + m[Q + 8] * bz0;
     const zMid = az + wMid * bz;
-    if (!(zMid > 0)) continue;
+    const z1 = az + w1 * bz;
+    const z2 = az + w2 * bz;
+    if (!(zMid > 0 && z1 > 0 && z2 > 0)) continue;
+    // Where the image of the ray in this frame lies wholly beside the picture, no event can be on it.
+    const x1 = (ax + w1 * bx) / z1;
+    const x2 = (ax + w2 * bx) / z2;
+    if ((x1 < left && x2 < left) || (x1 > right && x2 > right)) continue;
+    const y1 = (ay + w1 * by) / z1;
+    const y2 = (ay + w2 * by) / z2;
+    if ((y1 < top && y2 < top) || (y1 > bottom && y2 > bottom)) continue;
     const stride = Math.max(1, Math.ceil((end - first) / search.votersPerFrame));
     for (let k = first + (stride > 1 ? (q * 7 + p) % stride : 0); k < end; k += stride) {
       if (search.alive[k] === 0) continue;

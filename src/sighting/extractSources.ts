@@ -1,5 +1,5 @@
 import type { Vec3 } from '../maths/vec3.ts';
-import { bestCrossing, type Candidate } from './crossingCandidates.ts';
+import { bestCrossing, type Candidate, rangesOfEvents } from './crossingCandidates.ts';
 import type { SearchCorridor } from './EventRays.ts';
 import { backgroundAtEvents } from './localBackground.ts';
 import { fitFlux, passOf, refinePoint, type SourceFit } from './pointSource.ts';
@@ -25,8 +25,11 @@ export interface Extraction {
   readonly floor: number;
   /** Sources it refuses are not taken either. Default: takes all. */
   readonly accepts?: (fit: SourceFit) => boolean;
-  /** One round with all events: enough where nothing strong is expected. */
-  readonly brief?: boolean;
+  /**
+   * 'full': all rounds. 'strong': without the last, for what needs no last vote. 'weak': the last alone, once, where
+   * nothing strong is left. Default 'full'.
+   */
+  readonly effort?: 'full' | 'strong' | 'weak';
 }
 
 export function nothingExplained(scene: SearchScene): Explanation {
@@ -43,6 +46,7 @@ export function nothingExplained(scene: SearchScene): Explanation {
 
 /** Fewer rays than this crossing in one place can never reach a threshold of practical use. */
 const LEAST_CROSSING = 4;
+const LEAST_CROSSING_STRONG = 6;
 /** An event belongs to a source, and seeks no other, from this membership on. */
 const EXPLAINED_FROM = 0.5;
 /**
@@ -55,7 +59,7 @@ const ROUNDS = [
   { votersPerFrame: 200, seedsPerFrame: 200 },
 ] as const;
 
-const REPEATS = 4;
+const REPEATS = 3;
 
 /**
  * Finds sources one after the other, strongest first, and takes what they explain out of the search; ends when no place
@@ -63,9 +67,12 @@ const REPEATS = 4;
  */
 export function extractSources(scene: SearchScene, explanation: Explanation, extraction: Extraction): SourceFit[] {
   const reach = framesAcross(scene, extraction.corridor);
+  const ranges = rangesOfEvents(scene, extraction.corridor);
+  const effort = extraction.effort ?? 'full';
+  const rounds = effort === 'full' ? ROUNDS : effort === 'strong' ? ROUNDS.slice(0, -1) : ROUNDS.slice(-1);
   const sources: SourceFit[] = [];
-  for (const round of extraction.brief ? ROUNDS.slice(-1) : ROUNDS) {
-    for (let repeat = 0; repeat < (extraction.brief ? 1 : REPEATS); repeat++) {
+  for (const round of rounds) {
+    for (let repeat = 0; repeat < (effort === 'weak' ? 1 : REPEATS); repeat++) {
       const before = sources.length;
       const candidates: Candidate[] = [];
       for (let p = 0; p < scene.poseCount; p++) {
@@ -77,11 +84,11 @@ export function extractSources(scene: SearchScene, explanation: Explanation, ext
         for (let k = first + (stride > 1 ? (p * 5 + repeat * 3) % stride : 0); k < end; k += stride) {
           if (explanation.alive[k] === 0) continue;
           const candidate = bestCrossing(scene, k, {
-            corridor: extraction.corridor,
+            ranges,
             alive: explanation.alive,
             votersPerFrame: round.votersPerFrame,
             farthestFrames: reach[p],
-            leastCrossing: LEAST_CROSSING,
+            leastCrossing: effort === 'strong' ? LEAST_CROSSING_STRONG : LEAST_CROSSING,
           });
           if (candidate) candidates.push(candidate);
         }

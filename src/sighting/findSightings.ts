@@ -1,11 +1,12 @@
 import type { Lens } from '../camera/Lens.ts';
-import type { Vec3 } from '../maths/vec3.ts';
+import { add, distance, scale, subtract, unit, type Vec3 } from '../maths/vec3.ts';
 import type { PhotonEvents } from '../photon/PhotonEvents.ts';
 import type { EventRays, FramePoses, SearchCorridor } from './EventRays.ts';
 import { backgroundBut, type Explanation, extractSources, nothingExplained, settle } from './extractSources.ts';
 import { type FalseAlarmLaw, falseAlarmsPerHour, fitFalseAlarmLaw, thresholdFor } from './falseAlarmLaw.ts';
 import { framesOf } from './framesOf.ts';
-import type { SourceFit } from './pointSource.ts';
+import { fitFlux, passOf, type SourceFit } from './pointSource.ts';
+import { distanceFromCorridorM, rangesInCorridor } from './rangesInCorridor.ts';
 import { layOutScene, type SearchScene } from './SearchScene.ts';
 import type { Sighting, Suspicion } from './Sighting.ts';
 import { scrambleScene } from './scrambleScene.ts';
@@ -63,17 +64,20 @@ export function findSightings(search: SightingSearch): SightingReport {
   const lasting = (fit: SourceFit): boolean => showsForLong(fit, scene);
   // What is certain goes first, from the likeliest explanation to the least, so that it neither feigns weak sources
   // elsewhere nor weighs on the threshold.
-  const onLine = extractSources(scene, explanation, { corridor, floor: CERTAIN, accepts: lasting });
+  const onLine = extractSources(scene, explanation, { corridor, floor: CERTAIN, accepts: lasting, effort: 'strong' });
   const unlike = findUnlikePlaces(scene, explanation, corridor, CERTAIN);
   const offLine = extractSources(scene, explanation, {
     corridor: { ...corridor, segments: [], farthestM: OFF_LINE_REACH * corridor.farthestM },
     floor: CERTAIN,
     accepts: lasting,
+    effort: 'strong',
   });
   const law = lawOfChance(scene, explanation, search, hours);
   const threshold = thresholdFor(law, search.falseAlarmsPerHour);
   onLine.push(...extractSources(scene, explanation, { corridor, floor: threshold }));
-  const settled = settle(scene, explanation, [...onLine, ...offLine], threshold);
+  const settled = settle(scene, explanation, [...onLine, ...offLine], threshold).map((source) =>
+    broughtToLine(source, scene, backgroundBut(explanation, source), corridor),
+  );
   const sightings = [
     ...settled.map((source) => ({
       ...sightingOf(source, scene, law),
@@ -101,6 +105,34 @@ export function findSightings(search: SightingSearch): SightingReport {
   };
 }
 
+/** A place may go this much in ln likelihood below the best and still be as good: two standard deviations. */
+const AS_GOOD = 2;
+
+/**
+ * Where the rays leave the range open, the best place may lie off the line by chance. If the nearest place inside the
+ * corridor, along the ray from the middle of the pass, explains the events as well, that is the one meant.
+ */
+function broughtToLine(
+  source: SourceFit,
+  scene: SearchScene,
+  background: Float64Array,
+  corridor: SearchCorridor,
+): SourceFit {
+  if (corridor.segments.length === 0 || distanceFromCorridorM(source.pointEnuM, corridor) <= corridor.radiusM)
+    return source;
+  const pose = scene.pose[source.event[source.event.length >> 1]];
+  const origin: Vec3 = [scene.originEnuM[3 * pose], scene.originEnuM[3 * pose + 1], scene.originEnuM[3 * pose + 2]];
+  const rangeM = distance(source.pointEnuM, origin);
+  const direction = unit(subtract(source.pointEnuM, origin));
+  const inside = rangesInCorridor(origin, direction, corridor);
+  if (!inside) return source;
+  const depth = inside.farM - inside.nearM;
+  const target = Math.max(inside.nearM + 0.05 * depth, Math.min(inside.farM - 0.05 * depth, rangeM));
+  const there = add(origin, scale(direction, target));
+  const fit = fitFlux(scene, background, there, passOf(scene, there, pose), source.spread);
+  return fit.logLikelihoodRatio > source.logLikelihoodRatio - AS_GOOD ? fit : source;
+}
+
 /** Tells sources that show in several frames, no two of which have most of it: what passes in a flash waits its turn. */
 function showsForLong(fit: SourceFit, scene: SearchScene): boolean {
   const { frames, mostInTwo, events } = framesOf(fit, scene);
@@ -125,7 +157,7 @@ function lawOfChance(scene: SearchScene, found: Explanation, search: SightingSea
     const chance = extractSources(scrambled, nothingExplained(scrambled), {
       corridor: search.corridor,
       floor: SCRAMBLE_FLOOR,
-      brief: true,
+      effort: 'weak',
     });
     for (const source of chance) ratios.push(source.logLikelihoodRatio);
   }

@@ -1,6 +1,6 @@
 import type { SearchCorridor } from './EventRays.ts';
 import { type Explanation, extractSources } from './extractSources.ts';
-import type { SourceFit } from './pointSource.ts';
+import { refinePoint, type SourceFit } from './pointSource.ts';
 import { projectIntoPose, type SearchScene } from './SearchScene.ts';
 
 /** A source that is not a place in space: it stays in the image, or in a direction. */
@@ -32,21 +32,39 @@ export function findUnlikePlaces(
   const still = new Float64Array(3 * scene.poseCount);
   const level = new Float64Array(9 * scene.poseCount);
   for (let p = 0; p < scene.poseCount; p++) for (let c = 0; c < 3; c++) level[9 * p + 4 * c] = 1;
-  const found: UnlikePlace[] = [];
-  for (const kind of ['fixed in the image', 'fixed in direction'] as const) {
-    const asIf: SearchScene = {
-      ...scene,
-      originEnuM: still,
-      uvFromEnu: kind === 'fixed in the image' ? level : scene.uvFromEnu,
-    };
-    const fits = extractSources(asIf, explanation, {
-      corridor: FAR,
-      floor,
-      accepts: (fit) => showsAgainstTheLine(fit, asIf, scene, corridor),
-    });
-    for (const fit of fits) found.push({ kind, fit });
+  const turning: SearchScene = { ...scene, originEnuM: still };
+  const resting: SearchScene = { ...turning, uvFromEnu: level };
+  const inImage = extractSources(resting, explanation, {
+    corridor: FAR,
+    floor,
+    effort: 'strong',
+    accepts: (fit) =>
+      showsAgainstTheLine(fit, resting, scene, corridor) &&
+      fit.logLikelihoodRatio > ratioAsDirection(fit, turning, explanation.others),
+  });
+  const inDirection = extractSources(turning, explanation, {
+    corridor: FAR,
+    floor,
+    effort: 'strong',
+    accepts: (fit) => showsAgainstTheLine(fit, turning, scene, corridor),
+  });
+  return [
+    ...inImage.map((fit) => ({ kind: 'fixed in the image', fit }) as const),
+    ...inDirection.map((fit) => ({ kind: 'fixed in direction', fit }) as const),
+  ];
+}
+
+/** What the best fixed direction makes of the events of a source that seems fixed in the image. */
+function ratioAsDirection(fit: SourceFit, turning: SearchScene, others: Float64Array): number {
+  let best = Number.NEGATIVE_INFINITY;
+  const members = fit.event.filter((_, i) => fit.membership[i] > 0.5);
+  // Three of its events as starts: any one of them may be of the background.
+  for (const at of [0.3, 0.5, 0.7]) {
+    const k = members[Math.floor(at * members.length)];
+    const start = alongPixel(turning, turning.pose[k], turning.xPx[k], turning.yPx[k], FAR_M);
+    best = Math.max(best, refinePoint(turning, others, start, turning.pose[k]).logLikelihoodRatio);
   }
-  return found;
+  return best;
 }
 
 /** Whether it shows in enough frames, spread enough that a place on the line would have moved away from it. */
