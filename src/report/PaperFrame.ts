@@ -55,3 +55,34 @@ export function paperFrame(
     },
   };
 }
+
+/**
+ * The parts of a polyline whose segments touch the box around what the paper shows, as runs of points. A line of a
+ * hundred spans has thousands of wires of which a sketch shows ten: the rest must not be drawn outside the paper.
+ */
+export function visibleRuns<P extends readonly [number, number, ...number[]]>(
+  points: readonly P[],
+  { fromX, toX, fromY, toY }: PaperFrame['shownM'],
+): P[][] {
+  if (points.length === 1) {
+    const [x, y] = points[0]!;
+    return x >= fromX && x <= toX && y >= fromY && y <= toY ? [[points[0]!]] : [];
+  }
+  const runs: P[][] = [];
+  let open = false;
+  for (let k = 1; k < points.length; k++) {
+    const [a, b] = [points[k - 1]!, points[k]!];
+    const touches =
+      Math.max(a[0], b[0]) >= fromX &&
+      Math.min(a[0], b[0]) <= toX &&
+      Math.max(a[1], b[1]) >= fromY &&
+      Math.min(a[1], b[1]) <= toY;
+    if (!touches) open = false;
+    else if (open) runs.at(-1)!.push(b);
+    else {
+      runs.push([a, b]);
+      open = true;
+    }
+  }
+  return runs;
+}

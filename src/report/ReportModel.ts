@@ -6,6 +6,7 @@ export interface ReportModel {
   readonly author: string;
   /** Of the campaign's last flight, so that the same campaign gives the same bytes on any day. */
   readonly date: { readonly year: number; readonly month: number; readonly day: number };
+  readonly volume: { readonly number: number; readonly of: number };
   /** Fixed words of headings and table heads. */
   readonly words: Readonly<Record<string, string>>;
   readonly cover: {

@@ -49,7 +49,8 @@ export function composeFindingPage(
   };
   const label = componentLabel(component, words);
 
-  const [first, second] = evidence;
+  // The nearest look shows the hardware best.
+  const [first, second] = [...evidence].sort((a, b) => a.rangeM - b.rangeM);
   const pair = (record: EvidenceRecord, name: string, box: { widthMm: number; heightMm: number }) => {
     const drawn = drawEvidence(record, box, words.decimalMark);
     const alt = fill(words.findingAlt, { component: label });
@@ -140,7 +141,7 @@ export function composeFindingPage(
       { label: words.rule, text: finding.grade.rule },
       { label: words.expectednessLabel, text: words.expectedness[finding.grade.expectedness] },
       { label: words.reasoning, text: finding.grade.reasoning },
-      { label: words.advice, text: `${finding.grade.advice} ${words.adviceDefers}` },
+      { label: words.advice, text: finding.grade.advice },
       { label: words.change, text: words.changeNone },
     ],
     review: reviewRows(contents, finding.id, finding.decision, finding.comment, words),

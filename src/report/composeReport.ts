@@ -36,6 +36,7 @@ export function composeReport(
     title: fill(words.reportTitle, { line: line.name }),
     author: words.author,
     date: { year, month, day },
+    volume: { number: 1, of: 1 },
     words: templateWords(words),
     cover: {
       kind: words.reportKind,

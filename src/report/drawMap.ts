@@ -1,7 +1,7 @@
-import type { LineModel } from '../line/LineModel.ts';
+import type { LineComponent, LineModel } from '../line/LineModel.ts';
 import type { Vec3 } from '../maths/vec3.ts';
 import { INK, INK_FAINT, INK_SOFT, PAPER, ULTRAVIOLET } from './ink.ts';
-import { extentOf, type PaperFrame, paperFrame } from './PaperFrame.ts';
+import { extentOf, type PaperFrame, paperFrame, visibleRuns } from './PaperFrame.ts';
 import { roundLengthM } from './scaleBar.ts';
 import { scaleBarMark } from './scaleBarMark.ts';
 import { drawing, element, pathData, textElement } from './xml.ts';
@@ -49,31 +49,24 @@ export function drawMap(
     element('rect', { x: 0, y: 0, width: frame.widthMm, height: frame.heightMm }),
   );
   const inside: string[] = [];
-  for (const track of tracksEnuM)
-    inside.push(
+  const path = (points: readonly Vec3[], stroke: string, width: number, dash?: string) =>
+    visibleRuns(points, frame.shownM).map((run) =>
       element('path', {
-        d: pathData(track.flatMap(([e, n]) => [frame.xMm(e), frame.yMm(n)])),
+        d: pathData(run.flatMap(([e, n]) => [frame.xMm(e), frame.yMm(n)])),
         fill: 'none',
-        stroke: INK_SOFT,
-        'stroke-width': 0.2,
-        'stroke-dasharray': '1.4 0.9',
+        stroke,
+        'stroke-width': width,
+        'stroke-dasharray': dash,
       }),
     );
-  for (const component of line.components)
-    if (component.kind === 'conductor' || component.kind === 'earth wire')
-      inside.push(
-        element('path', {
-          d: pathData(component.axisEnuM.flatMap(([e, n]) => [frame.xMm(e), frame.yMm(n)])),
-          fill: 'none',
-          stroke: INK,
-          'stroke-width': 0.14,
-        }),
-      );
+  for (const track of tracksEnuM) inside.push(...path(track, INK_SOFT, 0.2, '1.4 0.9'));
+  const wires = line.components.filter(({ kind }) => kind === 'conductor' || kind === 'earth wire');
+  for (const wire of wires) inside.push(...path(wire.axisEnuM, INK, 0.14));
   // North arrow and scale bar have their places; labels keep off them, off the marks and off the wires.
   const taken: Box[] = [
     { x: frame.widthMm - 10, y: 2, w: 9, h: 15 },
     { x: 2, y: frame.heightMm - 13, w: 46, h: 12 },
-    ...wireBoxes(line, frame),
+    ...wireBoxes(wires, frame),
   ];
   const labels: string[] = [];
   const shown = (x: number, y: number) => x > 0 && y > 0 && x < frame.widthMm && y < frame.heightMm;
@@ -155,25 +148,23 @@ export function drawMap(
   };
 }
 
-/** Small boxes along the conductors, half their own size apart. */
-function wireBoxes(line: LineModel, frame: PaperFrame): Box[] {
-  const boxes: Box[] = [];
-  for (const { kind, axisEnuM } of line.components) {
-    if (kind !== 'conductor' && kind !== 'earth wire') continue;
-    for (let k = 1; k < axisEnuM.length; k++) {
-      const [x0, y0] = [frame.xMm(axisEnuM[k - 1]![0]), frame.yMm(axisEnuM[k - 1]![1])];
-      const [x1, y1] = [frame.xMm(axisEnuM[k]![0]), frame.yMm(axisEnuM[k]![1])];
-      const steps = Math.min(200, Math.max(1, Math.ceil(Math.hypot(x1 - x0, y1 - y0) / 0.5)));
-      for (let s = 0; s <= steps; s++) {
-        const x = x0 + (s / steps) * (x1 - x0);
-        const y = y0 + (s / steps) * (y1 - y0);
-        const last = boxes.at(-1);
-        if (last === undefined || Math.hypot(last.x + 0.4 - x, last.y + 0.4 - y) > 0.4)
-          boxes.push({ x: x - 0.4, y: y - 0.4, w: 0.8, h: 0.8 });
+/** The cells of a fine grid on paper that a wire runs through; wires that coincide on paper share their cells. */
+function wireBoxes(wires: readonly LineComponent[], frame: PaperFrame): Box[] {
+  const cellMm = 0.8;
+  const cells = new Map<string, Box>();
+  for (const { axisEnuM } of wires)
+    for (const run of visibleRuns(axisEnuM, frame.shownM))
+      for (let k = 1; k < run.length; k++) {
+        const [x0, y0] = [frame.xMm(run[k - 1]![0]), frame.yMm(run[k - 1]![1])];
+        const [x1, y1] = [frame.xMm(run[k]![0]), frame.yMm(run[k]![1])];
+        const steps = Math.max(1, Math.ceil(Math.hypot(x1 - x0, y1 - y0) / cellMm));
+        for (let s = 0; s <= steps; s++) {
+          const column = Math.floor((x0 + (s / steps) * (x1 - x0)) / cellMm);
+          const row = Math.floor((y0 + (s / steps) * (y1 - y0)) / cellMm);
+          cells.set(`${column} ${row}`, { x: column * cellMm, y: row * cellMm, w: cellMm, h: cellMm });
+        }
       }
-    }
-  }
-  return boxes;
+  return [...cells.values()];
 }
 
 const mean = (values: readonly number[]) => values.reduce((sum, value) => sum + value, 0) / values.length;

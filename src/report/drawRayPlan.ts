@@ -2,7 +2,7 @@ import type { LineModel } from '../line/LineModel.ts';
 import type { Vec3 } from '../maths/vec3.ts';
 import { northArrow } from './drawMap.ts';
 import { INK, INK_SOFT, PAPER, ULTRAVIOLET } from './ink.ts';
-import { extentOf, paperFrame } from './PaperFrame.ts';
+import { extentOf, paperFrame, visibleRuns } from './PaperFrame.ts';
 import { scaleBarMark } from './scaleBarMark.ts';
 import { drawing, element, pathData, textElement } from './xml.ts';
 
@@ -43,13 +43,14 @@ export function drawRayPlan(
       'stroke-dasharray': dash,
     });
   const marks: string[] = [];
-  for (const track of tracksEnuM) marks.push(path(track, INK_SOFT, 0.18, '1.2 0.8'));
+  const visible = (points: readonly Vec3[]) => visibleRuns(points, frame.shownM);
+  for (const track of tracksEnuM) for (const run of visible(track)) marks.push(path(run, INK_SOFT, 0.18, '1.2 0.8'));
   for (const component of line.components) {
     const wire = component.kind === 'conductor' || component.kind === 'earth wire';
     const heavy = component.id === componentId;
-    marks.push(path(component.axisEnuM, INK, heavy ? 0.9 : wire ? 0.14 : 0.35));
+    for (const run of visible(component.axisEnuM)) marks.push(path(run, INK, heavy ? 0.9 : wire ? 0.14 : 0.35));
   }
-  for (const { footEnuM } of line.structures)
+  for (const { footEnuM } of line.structures.filter((s) => visible([s.footEnuM]).length > 0))
     marks.push(
       element('rect', {
         x: frame.xMm(footEnuM[0]) - 1.3,

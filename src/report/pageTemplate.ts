@@ -10,6 +10,9 @@ export const PAGE_TEMPLATE = String.raw`
 #let soft = rgb("#6b6864")
 #let faint = rgb("#c9c5bf")
 #let violet = rgb("#6d1fc0")
+// Later volumes hold nothing but findings.
+#let whole = d.volume.number == 1
+#let volume-text = if d.volume.of == 1 { "" } else { ", " + w.volumeOf.replace("{n}", str(d.volume.number)).replace("{all}", str(d.volume.of)) }
 
 #set document(title: d.title, author: d.author, date: datetime(year: d.date.year, month: d.date.month, day: d.date.day))
 #set text(font: "Inter", size: 8.5pt, fill: ink, lang: d.language, region: d.region, hyphenate: true)
@@ -18,15 +21,15 @@ export const PAGE_TEMPLATE = String.raw`
   paper: "a4",
   margin: (left: 20mm, right: 16mm, top: 21mm, bottom: 18mm),
   header: context {
-    if counter(page).get().first() > 1 {
+    if counter(page).get().first() > 1 or not whole {
       set text(size: 7pt, fill: soft)
-      grid(columns: (1fr, auto), d.title, d.cover.rows.at(3).text)
+      grid(columns: (1fr, auto), d.title + volume-text, d.cover.rows.at(3).text)
       v(-1.4mm)
       line(length: 100%, stroke: 0.3pt + faint)
     }
   },
   footer: context {
-    if counter(page).get().first() > 1 {
+    if counter(page).get().first() > 1 or not whole {
       set text(size: 7pt, fill: soft)
       align(right, w.pageOf.replace("{page}", str(counter(page).get().first())).replace("{pages}", str(counter(page).final().first())))
     }
@@ -80,9 +83,10 @@ export const PAGE_TEMPLATE = String.raw`
   }
 })
 
+#if whole [
 // ---- cover
 #v(16mm)
-#text(size: 9.5pt, fill: soft, d.cover.kind)
+#text(size: 9.5pt, fill: soft, d.cover.kind + volume-text)
 #v(1mm)
 #block(text(size: 27pt, weight: 600, par(leading: 0.4em, d.cover.line)))
 #v(7mm)
@@ -142,10 +146,10 @@ export const PAGE_TEMPLATE = String.raw`
 #if d.summary.rows.len() > 0 {
   heading(level: 2, w.tableOfFindings)
   plain-table(
-    (9mm, 30mm, 1fr, 27mm, 36mm, 25mm, 17mm),
+    (9mm, 27mm, 1fr, 25mm, 43mm, 26mm, 16mm),
     (w.colFinding, w.priority, w.colComponent, w.colPlace, w.colRate, w.colAccuracy, w.colProbability),
-    d.summary.rows.zip(d.findings).map(((r, f)) => (
-      link(label(f.anchor), text(weight: 600, r.number)),
+    d.summary.rows.enumerate().map(((k, r)) => (
+      if k < d.findings.len() { link(label(d.findings.at(k).anchor), text(weight: 600, r.number)) } else { text(weight: 600, r.number) },
       [#bars(r.rank) \ #r.priority],
       r.component, r.place, r.rate, r.accuracy, r.probability,
     )),
@@ -184,6 +188,8 @@ export const PAGE_TEMPLATE = String.raw`
     if k == 0 { map-legend() }
   })
 }
+
+]
 
 // ---- one page a finding
 #for (k, f) in d.findings.enumerate() {
@@ -231,7 +237,7 @@ export const PAGE_TEMPLATE = String.raw`
     },
   )
   small(w.blockCandidates)
-  plain-table((1fr, 24mm, 16mm), (w.candidate, w.probability, w.distance), f.candidates, size: 7.2pt)
+  plain-table((1fr, 29mm, 16mm), (w.candidate, w.probability, w.distance), f.candidates, size: 7.2pt)
   grid(
     columns: (104mm, 64mm),
     column-gutter: 1fr,
@@ -257,6 +263,7 @@ export const PAGE_TEMPLATE = String.raw`
   })
 }
 
+#if whole [
 // ---- coverage
 #pagebreak(weak: true)
 #heading(level: 1, w.coverage)
@@ -321,4 +328,5 @@ export const PAGE_TEMPLATE = String.raw`
 #v(6mm)
 #heading(level: 1, w.glossary)
 #grid(columns: (42mm, 1fr), row-gutter: 2.2mm, ..d.glossary.map(g => (text(weight: 600, g.label), g.text)).flatten())
+]
 `;

@@ -15,6 +15,7 @@ import { numberTextFor } from '../../report/numberText.ts';
 import { PAGE_TEMPLATE } from '../../report/pageTemplate.ts';
 import { reportContents } from '../../report/ReportContents.ts';
 import type { Asset, FindingPage } from '../../report/ReportModel.ts';
+import { volumesOf } from '../../report/volumesOf.ts';
 import { type ReportLanguage, wordsOf } from '../../report/words/wordsOf.ts';
 import { Interrupted, type JobWatch } from '../JobWatch.ts';
 import { typesetPdf } from './typesetPdf.ts';
@@ -25,7 +26,9 @@ export interface ReportOptions {
 }
 
 export interface WrittenReport {
+  /** The report, or its first volume. */
   readonly pdfFile: string;
+  readonly pdfFiles: readonly string[];
   readonly geojsonFile: string;
   readonly csvFile: string;
   readonly coverageCsvFile: string;
@@ -93,24 +96,32 @@ export async function writeReportOf(
     }
     const { model, assets } = composeReport(contents, pages, setting);
     await keep(assets);
-    await writeFile(join(workspace, 'report.json'), JSON.stringify(model));
+    const volumes = volumesOf(model);
     await writeFile(join(workspace, 'report.typ'), PAGE_TEMPLATE);
-    watch?.progress('Setting the pages', 0, 1, 'documents');
-    const { pdf, pages: pageCount } = typesetPdf(workspace, 'report.typ');
     const out = async (name: string, content: string | Uint8Array) => {
       const file = join(outFolder, name);
       await writeWhole(file, content);
       return file;
     };
-    const pdfFile = await out('report.pdf', pdf);
+    let pageCount = 0;
+    const pdfFiles: string[] = [];
+    for (const [k, volume] of volumes.entries()) {
+      if (watch?.signal?.aborted) throw new Interrupted();
+      watch?.progress('Setting the pages', k, volumes.length, 'volumes');
+      await writeFile(join(workspace, 'report.json'), JSON.stringify(volume));
+      const { pdf, pages } = typesetPdf(workspace, 'report.typ');
+      pdfFiles.push(await out(k === 0 ? 'report.pdf' : `report-${k + 1}.pdf`, pdf));
+      pageCount += pages;
+    }
+    watch?.progress('Setting the pages', volumes.length, volumes.length, 'volumes');
     const geojsonFile = await out('findings.geojson', findingsGeoJson(contents));
     const csvFile = await out('findings.csv', findingsCsv(contents));
     const coverageCsvFile = await out('coverage.csv', coverageCsv(contents));
     const kmlFile = await out('findings.kml', findingsKml(contents));
     const jsonFile = await out('findings.json', findingsJson(contents));
-    watch?.progress('Setting the pages', 1, 1, 'documents');
     return {
-      pdfFile,
+      pdfFile: pdfFiles[0]!,
+      pdfFiles,
       geojsonFile,
       csvFile,
       coverageCsvFile,

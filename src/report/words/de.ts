@@ -16,6 +16,7 @@ export const de: Words = {
   reportTitle: 'Koronabefliegung {line}',
   author: 'Corposant',
   pageOf: 'Seite {page} von {pages}',
+  volumeOf: 'Band {n} von {all}',
   coverLine: 'Leitung',
   coverOwner: 'Eigentümer',
   coverVoltage: 'Spannung',
@@ -200,7 +201,6 @@ export const de: Words = {
   },
   reasoning: 'Begründung',
   advice: 'Rat',
-  adviceDefers: 'Nur Rat; es entscheiden die Regeln des Eigentümers und befugte Fachkräfte.',
   change: 'Veränderung',
   changeNone: 'Keine frühere Kampagne wurde zum Vergleich gegeben.',
   blockReview: 'Prüfung',
@@ -229,7 +229,7 @@ export const de: Words = {
   nearStructure: 'nahe Mast {id}',
   atStructure: 'Mast {id}',
   inSpan: 'Spannfeld {from} – {to}',
-  circuitPhase: 'Stromkreis {circuit}, Phase {phase}',
+  circuitPhase: 'Stromkreis\u00a0{circuit}, Phase\u00a0{phase}',
 
   coverage: 'Abdeckung',
   coverageLead:

@@ -14,6 +14,7 @@ export const en = {
   reportTitle: 'Corona inspection {line}',
   author: 'Corposant',
   pageOf: 'Page {page} of {pages}',
+  volumeOf: 'Volume {n} of {all}',
   coverLine: 'Line',
   coverOwner: 'Owner',
   coverVoltage: 'Voltage',
@@ -194,7 +195,6 @@ export const en = {
   },
   reasoning: 'Reasoning',
   advice: 'Advice',
-  adviceDefers: 'Advice only; the owner’s rules and qualified people decide.',
   change: 'Change',
   changeNone: 'No earlier campaign was given to compare with.',
   blockReview: 'Review',
@@ -223,7 +223,7 @@ export const en = {
   nearStructure: 'near structure {id}',
   atStructure: 'structure {id}',
   inSpan: 'span {from} – {to}',
-  circuitPhase: 'circuit {circuit}, phase {phase}',
+  circuitPhase: 'circuit\u00a0{circuit}, phase\u00a0{phase}',
 
   coverage: 'Coverage',
   coverageLead:
