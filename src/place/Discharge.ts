@@ -5,7 +5,7 @@ export interface Discharge {
   /** Id of its first sighting in the order given. */
   readonly id: string;
   readonly sightingIds: readonly string[];
-  /** Stretches of flight that saw it: sightings of one flight less than half a minute apart count once. */
+  /** Stretches of flight that saw it: sightings of one flight less than 5 s apart count once. */
   readonly passes: number;
   readonly placement: Extract<Placement, { kind: 'placed' }>;
   /** Other discharges that some of its sightings would fit as well: their positions do not tell them apart. */

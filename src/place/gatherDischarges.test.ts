@@ -209,3 +209,27 @@ test('background events with their low membership do not spoil the ellipsoid, se
   expect(inside / flights).toBeGreaterThan(0.92);
   expect(inside / flights).toBeLessThan(0.985);
 });
+
+test.each([
+  [12, 2],
+  [2, 1],
+])('seen again after %i s out of sight, a discharge has %i passes', (gapS, passes) => {
+  const source: Vec3 = [0.2, 0.1, 41];
+  const random = randomFrom(16);
+  const rig = drawRig(random);
+  const draw = drawPass(random);
+  const first = flyPass([source], PLAN, rig, draw, random);
+  const startNs = first.sightings[0].toNs + gapS * 1e9;
+  const again = flyPass([source], { ...PLAN, startNs }, rig, draw, random);
+  const { discharges } = gatherDischarges(
+    [first, again].map(({ sightings, rays, poses }) => ({
+      flight: 'one',
+      sighting: sightings[0],
+      rays,
+      poses,
+      errors: ERRORS,
+    })),
+  );
+  expect(discharges).toHaveLength(1);
+  expect(discharges[0].passes).toBe(passes);
+});

@@ -36,6 +36,8 @@ interface Cluster {
 }
 interface Member extends PlacedOccasion {
   readonly sightingId: string;
+  readonly fromNs: number;
+  readonly toNs: number;
   readonly order: number;
 }
 
@@ -60,6 +62,8 @@ export function gatherDischarges(inputs: readonly SightingToPlace[], options: Pl
             tNs: placed.bundle.tNs,
             errors: input.errors,
             sightingId: input.sighting.id,
+            fromNs: input.sighting.fromNs,
+            toNs: input.sighting.toNs,
             order,
           },
         ],
@@ -191,10 +195,20 @@ function withConfusable(discharge: Solved, all: readonly Solved[], limit: number
   };
 }
 
+/** Out of sight for longer than this, seconds, and it is another pass: drones turn and come back within ten. */
+const PASS_GAP_S = 5;
+
 function passesOf(members: readonly Member[]): number {
-  const ordered = [...members].sort((a, b) => (a.flight < b.flight ? -1 : a.flight > b.flight ? 1 : a.tNs - b.tNs));
-  return ordered.filter((m, i) => {
-    const before = ordered[i - 1];
-    return !before || before.flight !== m.flight || m.tNs - before.tNs > 30e9;
-  }).length;
+  const ordered = [...members].sort((a, b) =>
+    a.flight < b.flight ? -1 : a.flight > b.flight ? 1 : a.fromNs - b.fromNs,
+  );
+  let passes = 0;
+  let flight = '';
+  let seenUntilNs = Number.NEGATIVE_INFINITY;
+  for (const member of ordered) {
+    if (passes === 0 || member.flight !== flight || member.fromNs - seenUntilNs > PASS_GAP_S * 1e9) passes++;
+    seenUntilNs = member.flight === flight ? Math.max(seenUntilNs, member.toNs) : member.toNs;
+    flight = member.flight;
+  }
+  return passes;
 }
