@@ -1,6 +1,7 @@
 import { chiSquareQuantile } from '../../maths/distributions.ts';
 import { invert, type Mat3, quadraticForm } from '../../maths/mat3.ts';
 import { garwoodInterval } from '../../maths/poissonInterval.ts';
+import { mean, quantile } from '../../maths/sampleStatistics.ts';
 import { distance, subtract, type Vec3 } from '../../maths/vec3.ts';
 
 /** A true discharge, in the campaign's frame. */
@@ -137,17 +138,4 @@ export function summariseScores(scores: readonly Score[]): ScoreSummary {
     ),
     rateInside95: matches.filter((m) => m.rateInside95).length,
   };
-}
-
-function mean(values: readonly number[]): number {
-  return values.reduce((sum, x) => sum + x, 0) / values.length;
-}
-
-function quantile(values: readonly number[], p: number): number {
-  if (values.length === 0) return Number.NaN;
-  const sorted = [...values].sort((a, b) => a - b);
-  const at = p * (sorted.length - 1);
-  const low = Math.floor(at);
-  const high = Math.ceil(at);
-  return sorted[low] + (sorted[high] - sorted[low]) * (at - low);
 }
