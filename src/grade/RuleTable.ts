@@ -3,7 +3,7 @@ import { COMPONENT_KINDS } from '../line/LineModel.ts';
 import { PRIORITIES } from './Grade.ts';
 
 /** What change since the last campaign came to; 'first campaign' where there is none to compare with. */
-export const CHANGES = ['first campaign', 'new', 'grown', 'unchanged', 'faded', 'gone', 'not comparable'] as const;
+const CHANGES = ['first campaign', 'new', 'grown', 'unchanged', 'faded', 'gone', 'not comparable'] as const;
 export type Change = (typeof CHANGES)[number];
 
 const condition = z.strictObject({

@@ -61,7 +61,7 @@ export function liMaSignificance(nOn: number, nOff: number, alpha: number): numb
  * Exact probability of n_on or more, given n_off over 1 / alpha times the exposure, if there were background alone.
  * Source: Cousins, Linnemann & Tucker, NIM A 595 (2008) 480: I_{1/(1+τ)}(n_on, n_off + 1), τ = 1 / alpha.
  */
-export function onOffProbability(nOn: number, nOff: number, alpha: number): number {
+function onOffProbability(nOn: number, nOff: number, alpha: number): number {
   return nOn <= 0 ? 1 : betaCdf(alpha / (1 + alpha), nOn, nOff + 1);
 }
 

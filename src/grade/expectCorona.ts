@@ -22,7 +22,7 @@ export interface Expectation {
 }
 
 /** State of the surface that a weather leaves on a conductor some years old. */
-export const surfaceIn = (weather: Weather['weather']): Surface =>
+const surfaceIn = (weather: Weather['weather']): Surface =>
   weather === 'dry' ? 'aged conductor, dry' : 'aged conductor, rain or fog';
 
 /**

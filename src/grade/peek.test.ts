@@ -77,6 +77,11 @@ test.each([
   expect(Math.abs(loss(true) / foul - 1)).toBeLessThan(0.005);
 });
 
+test('the handbook line of 63.5 kV stands at 1.16 of its critical voltage, below where Peek holds', () => {
+  expect(peekLoss(63.5, 54.716, 50, 0.518, 244, 0.95688)).toMatchObject({ kind: 'loss', withinRange: false });
+  expect(peekLoss(110, 54.716, 50, 0.518, 244, 0.95688)).toMatchObject({ kind: 'loss', withinRange: true });
+});
+
 test('below the critical voltage there is no loss to state', () => {
   expect(peekLoss(50, 60, 50, 1, 400, 1)).toEqual({ kind: 'refused', because: 'below the critical voltage' });
 });

@@ -51,12 +51,17 @@ export const visualVoltageKv = (
   (1 + rootCm / Math.sqrt(airDensity * radiusCm));
 
 export type CoronaLoss =
-  | { readonly kind: 'loss'; readonly kwPerKmPerPhase: number }
+  | {
+      readonly kind: 'loss';
+      readonly kwPerKmPerPhase: number;
+      /** Whether the voltage is at least 1.8 times the critical one, where Peek's law is trusted; below, Peterson's is. */
+      readonly withinRange: boolean;
+    }
   | { readonly kind: 'refused'; readonly because: 'below the critical voltage' };
 
 /**
  * Corona loss by Peek's quadratic law: a help to see an order of magnitude, not a measurement; a factor of three either
- * way is common. Meant for voltages well above the critical one: see `inPeekRange`.
+ * way is common (common practice, no source).
  * @param foul in rain, fog or snow the critical voltage is taken as 0.8 of the fair one
  * @param constant books print 241, 242, 242.2 or 244
  */
@@ -70,18 +75,16 @@ export function peekLoss(
   foul = false,
   constant = 241,
 ): CoronaLoss {
-  const excess = voltageToNeutralKv - (foul ? 0.8 : 1) * criticalVoltageKv;
+  const critical = (foul ? 0.8 : 1) * criticalVoltageKv;
+  const excess = voltageToNeutralKv - critical;
   if (!(excess > 0)) return { kind: 'refused', because: 'below the critical voltage' };
   return {
     kind: 'loss',
+    withinRange: voltageToNeutralKv >= 1.8 * critical,
     kwPerKmPerPhase:
       (constant / airDensity) * (frequencyHz + 25) * Math.sqrt(radiusCm / spacingCm) * excess * excess * 1e-5,
   };
 }
-
-/** Peek's law is trusted where the voltage is at least 1.8 times the critical one; below, Peterson's. */
-export const inPeekRange = (voltageKv: number, criticalVoltageKv: number): boolean =>
-  voltageKv >= 1.8 * criticalVoltageKv;
 
 /** Peterson's loss, kW/km/phase, with his factor for V / V_critical read from his curve. */
 export const petersonLossKwPerKm = (

@@ -59,7 +59,7 @@ export function surfaceGradients(bundles: readonly BundleInPlane[]): BundleGradi
 }
 
 /** Radius of the circle on which the wires' centres lie. */
-export const bundleRadiusM = (b: { readonly count: number; readonly spacingM: number }): number =>
+const bundleRadiusM = (b: { readonly count: number; readonly spacingM: number }): number =>
   b.spacingM / (2 * Math.sin(Math.PI / b.count));
 
 /** Radius of the single wire of equal capacitance: R (n r / R)^(1/n). */

@@ -4,7 +4,7 @@ import type { Sighting } from '../sighting/Sighting.ts';
 import { type FrameMotion, motionOfFrame } from './frameMotion.ts';
 
 /** One ray as an observation: the point's offset from it, in two directions across, each with its own sigma. */
-export interface ObservedRay {
+interface ObservedRay {
   readonly originEnuM: Vec3;
   readonly directionEnu: Vec3;
   /** Across the ray, along the smear of a point at rest; with `acrossEnu` and the ray a right-handed triad. */

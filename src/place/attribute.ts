@@ -48,7 +48,7 @@ export function attribute(placement: Placed, line: LineModel, priors: Attributio
       densitiesOf(component, priors.kinds[component.kind]),
       place,
       addMat(observed.covarianceEnuM2, diagonal3(component.sigmaM ** 2, component.sigmaM ** 2, component.sigmaM ** 2)),
-      surfaceOf(component),
+      component.radiusM,
     );
     if (found.likelihoodPerM3 > 0)
       weighed.push({ component, weight: found.likelihoodPerM3, meanM: found.meanM, sigmaM: found.sigmaM });
@@ -75,14 +75,7 @@ const compareIds = (a: LineComponent | null, b: LineComponent | null): number =>
 /** Skips what lies beyond eight sigma of everything: its likelihood is nil. */
 function withinReach(component: LineComponent, place: Vec3, covariance: Mat3): boolean {
   const sigma = Math.sqrt(covariance[0] + covariance[4] + covariance[8] + 3 * component.sigmaM ** 2);
-  return distanceToComponent(place, component).axisDistanceM < 8 * sigma + surfaceOf(component);
-}
-
-/** From the axis to where a discharge sits: the radius, and for a bundle that of the circle its wires lie on. */
-function surfaceOf(component: LineComponent): number {
-  const bundle = component.bundle;
-  if (!bundle || bundle.count < 2) return component.radiusM;
-  return Math.max(component.radiusM, bundle.spacingM / (2 * Math.sin(Math.PI / bundle.count)) + bundle.radiusM);
+  return distanceToComponent(place, component).axisDistanceM < 8 * sigma + component.radiusM;
 }
 
 function densitiesOf(component: LineComponent, prior: KindPrior): AxisDensity[] {

@@ -6,7 +6,7 @@ import { attribute } from './attribute.ts';
 import { depthFromLine } from './depthFromLine.ts';
 import { squaredMahalanobis } from './errorEllipsoid.ts';
 import { gatherDischarges, type SightingToPlace } from './gatherDischarges.ts';
-import { drawPass, drawRig, ERRORS, flyPass, type PassPlan } from './inventedPass.fixture.ts';
+import { drawPass, drawRig, ERRORS, flyPass, type PassPlan } from './inventedPass.testdata.ts';
 
 const PLAN: PassPlan = {
   standoffM: 40,

@@ -8,7 +8,7 @@ import type { EventRays, FramePoses } from '../sighting/EventRays.ts';
 import type { Sighting } from '../sighting/Sighting.ts';
 import { squaredMahalanobis } from './errorEllipsoid.ts';
 import { gatherDischarges } from './gatherDischarges.ts';
-import { drawPass, drawRig, ERRORS, flyPass, type PassPlan } from './inventedPass.fixture.ts';
+import { drawPass, drawRig, ERRORS, flyPass, type PassPlan } from './inventedPass.testdata.ts';
 import { placeSighting } from './placeSighting.ts';
 
 const SOURCE: Vec3 = [1.3, 0.4, 38.2];

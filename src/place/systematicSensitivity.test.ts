@@ -1,7 +1,7 @@
 import { expect, test } from 'vitest';
 import { randomFrom } from '../maths/random.ts';
 import { distance, type Vec3 } from '../maths/vec3.ts';
-import { ERRORS, flyPass, LENS, type PassPlan, type RigDraw } from './inventedPass.fixture.ts';
+import { ERRORS, flyPass, LENS, type PassPlan, type RigDraw } from './inventedPass.testdata.ts';
 import { placeBundle } from './placeSighting.ts';
 
 const SOURCE: Vec3 = [1.3, 0.4, 38.2];
