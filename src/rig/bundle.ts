@@ -62,6 +62,8 @@ export interface BundleProblem {
   readonly fixed?: readonly number[];
   readonly loss?: RobustLoss;
   readonly maxIterations?: number;
+  /** Takes what the last iteration has reached for an answer: for a first round that others follow. */
+  readonly acceptUnfinished?: boolean;
 }
 
 export interface BundleSolution {
@@ -144,7 +146,7 @@ export function adjustBundle(problem: BundleProblem): BundleOutcome {
       if (damping > 1e14) return { kind: 'refused', because: step ? 'no convergence' : 'singular' };
     }
   }
-  if (!converged) return { kind: 'refused', because: 'no convergence' };
+  if (!converged && !problem.acceptUnfinished) return { kind: 'refused', because: 'no convergence' };
   const reduced = normal.reduced(0, free);
   const covariance = reduced && freeInverse(reduced, free, rigCount);
   if (!covariance) return { kind: 'refused', because: 'singular' };

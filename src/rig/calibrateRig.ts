@@ -11,6 +11,7 @@ import { discCentreBias } from './discCentreBias.ts';
 import { climbLadder, type Ladder } from './ladder.ts';
 import { type Registration, TWO_CAMERA_PARAMETER_COUNT, type TwoCameraModel } from './Registration.ts';
 import { adjustRig, type RigState, type SigmaFactors, startFromRig, startPoses, tellsAttitude } from './rigBundle.ts';
+import { settleTilts } from './settleTilts.ts';
 import { convexHull } from './support.ts';
 import { type Weakness, weaknesses } from './weaknesses.ts';
 
@@ -86,9 +87,9 @@ export function calibrateRig(rig: RigDescription, run: BenchRun): RigCalibration
   let poses = startPoses({ ...run, frames: usable }, state);
   let factors: SigmaFactors = { uv: 1, colour: 1 };
   const outliers: Outlier[] = [];
-  // Twice for the disc bias and the outliers, which need poses; twice more for the factors on the sigmas.
+  // Twice for the poses, with the disc bias and the tilts that hang on them; twice for outliers and factors on the sigmas.
   for (let round = 0; round < 4; round++) {
-    const outcome = adjustRig(rig, run, usable, poses, state, factors);
+    const outcome = adjustRig(rig, run, usable, poses, state, factors, true);
     if (outcome.kind === 'refused')
       return refused(`the adjustment did not come to an end (${outcome.because})`, leftOut);
     state = {
@@ -98,12 +99,15 @@ export function calibrateRig(rig: RigDescription, run: BenchRun): RigCalibration
       targetPointsM: outcome.targetPointsM,
     };
     poses = new Map(usable.map((f, i) => [f, outcome.camFromTarget[i]]));
-    factors = corrected(factors, usable, outcome, tellsAttitude(run));
-    if (round > 0) {
-      const cleaned = withoutOutliers(run, usable, poses, outcome, factors, outliers, leftOut);
-      poses = cleaned.poses;
-      usable = cleaned.frames;
+    if (round < 2) {
+      poses = settleTilts(run, usable, poses, state, factors);
+      // Outliers and factors are only told with every pose at its right minimum.
+      continue;
     }
+    factors = corrected(factors, usable, outcome, tellsAttitude(run));
+    const cleaned = withoutOutliers(run, usable, poses, outcome, factors, outliers, leftOut);
+    poses = cleaned.poses;
+    usable = cleaned.frames;
   }
   const last = adjustRig(rig, run, usable, poses, state, factors);
   if (last.kind === 'refused') return refused(`the adjustment did not come to an end (${last.because})`, leftOut);

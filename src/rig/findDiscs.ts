@@ -135,13 +135,13 @@ function measure(
   top -= margin;
   bottom += margin;
   if (left < 1 || top < 1 || right >= widthPx - 1 || bottom >= heightPx - 1) return null;
-  // The frame round the box is the board: its median is the ground, its scatter the noise.
+  // The frame round the box is the board, or what is brighter beyond its rim: its lower quarter is the ground.
   const ring: number[] = [];
   for (let x = left; x <= right; x++) ring.push(grey[top * widthPx + x], grey[bottom * widthPx + x]);
   for (let y = top + 1; y < bottom; y++) ring.push(grey[y * widthPx + left], grey[y * widthPx + right]);
   ring.sort((a, b) => a - b);
-  const ground = ring[ring.length >> 1];
-  const noise = Math.max(1, (ring[Math.floor(0.84 * ring.length)] - ring[Math.floor(0.16 * ring.length)]) / 2);
+  const ground = ring[Math.floor(0.25 * ring.length)];
+  const noise = Math.max(1, (ground - ring[Math.floor(0.05 * ring.length)]) / 0.97); // quantiles of a normal law
   const levels = region.map((at) => grey[at]).sort((a, b) => a - b);
   const top90 = levels[Math.floor(0.9 * levels.length)];
   const contrast = top90 - ground;
@@ -149,6 +149,10 @@ function measure(
   // Bright things in the surroundings mean that this is a part of something larger.
   if (ring[Math.floor(0.95 * ring.length)] > ground + contrast / 2) return null;
 
+  // Weights rise from 0 to 1 between three and seven tenths of the contrast: neither what lies beyond the board's rim
+  // nor shading across the disc then moves the centroid, only the disc's own edge does.
+  const foot = ground + 0.3 * contrast;
+  const rise = 1 / (0.4 * contrast);
   let mass = 0;
   let sx = 0;
   let sy = 0;
@@ -160,7 +164,8 @@ function measure(
   const cy = (top + bottom) / 2;
   for (let y = top + 1; y < bottom; y++)
     for (let x = left + 1; x < right; x++) {
-      const w = grey[y * widthPx + x] - ground;
+      const w = Math.min(1, (grey[y * widthPx + x] - foot) * rise);
+      if (w <= 0) continue;
       const dx = x - cx;
       const dy = y - cy;
       mass += w;
@@ -169,7 +174,7 @@ function measure(
       sxx += w * dx * dx;
       sxy += w * dx * dy;
       syy += w * dy * dy;
-      spread += dx * dx + dy * dy;
+      if (w < 1) spread += dx * dx + dy * dy;
     }
   if (!(mass > 0)) return null;
   const mx = sx / mass;
@@ -179,7 +184,7 @@ function measure(
   const vyy = syy / mass - my * my;
   const det = vxx * vyy - vxy * vxy;
   if (!(det > 0)) return null;
-  const areaPx = mass / contrast;
+  const areaPx = mass;
   if (areaPx < search.leastAreaPx || areaPx > search.mostAreaPx) return null;
   // A filled ellipse has area 4 pi sqrt(det of its second moments); blur adds to the moments of small ones.
   const filled = areaPx / (4 * Math.PI * Math.sqrt(det));
@@ -189,6 +194,6 @@ function measure(
   const axisRatio = Math.sqrt((half - root) / (half + root));
   if (axisRatio < 0.4) return null;
   // Noise of the pixels through the centroid; a hundredth of a pixel for what sampling and compression leave.
-  const sigmaPx = Math.hypot((noise * Math.sqrt(spread / 2)) / mass, 0.01);
+  const sigmaPx = Math.hypot((noise * rise * Math.sqrt(spread / 2)) / mass, 0.01);
   return { u: cx + mx, v: cy + my, sigmaPx, areaPx, axisRatio };
 }

@@ -29,7 +29,8 @@ export function lampsAt(uv: readonly TimedMarks[], tNs: number, frameIntervalNs:
   const before = uv[low - 1];
   const after = uv[low];
   const nearest = !before ? after : !after || tNs - before.tNs <= after.tNs - tNs ? before : after;
-  if (!nearest) return [];
+  // A path is bent: without a uv frame of about the same instant, the chord across a gap misses it by pixels.
+  if (!nearest || Math.abs(tNs - nearest.tNs) > 0.5 * frameIntervalNs) return [];
   const other = nearest === before ? after : before;
   // Beyond the last neighbour on one side, the one on the far side of the nearest gives the speed.
   const index = nearest === before ? low - 1 : low;

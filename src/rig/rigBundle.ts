@@ -185,7 +185,7 @@ export function bundleFrames(
   });
 }
 
-/** The full adjustment over the given frames. */
+/** The full adjustment over the given frames; with `isFirstRound` it may stop short of the minimum. */
 export function adjustRig(
   rig: RigDescription,
   run: BenchRun,
@@ -193,6 +193,7 @@ export function adjustRig(
   poses: ReadonlyMap<BenchFrame, RigidTransform>,
   state: RigState,
   factors: SigmaFactors,
+  isFirstRound = false,
 ): BundleOutcome {
   return adjustBundle({
     lenses: [state.uv, state.colour],
@@ -208,7 +209,8 @@ export function adjustRig(
       rotationSigmaRad: (rig.pair.rotationSigmaDeg * Math.PI) / 180,
     },
     loss: BENCH_LOSS,
-    maxIterations: 100,
+    maxIterations: isFirstRound ? 30 : 100,
+    acceptUnfinished: isFirstRound,
   });
 }
 
