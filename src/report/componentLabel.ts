@@ -8,8 +8,12 @@ import { fill } from './words/fill.ts';
 export function componentLabel(component: LineComponent | null, words: Words): string {
   if (component === null) return sentenceCase(words.componentUnknown);
   const kind = sentenceCase(words.kinds[component.kind]);
-  if (component.circuit === '' || component.phase === '') return kind;
-  return `${kind}, ${fill(words.circuitPhase, { circuit: component.circuit, phase: component.phase })}`;
+  const parts = [kind];
+  if (component.circuit !== '' && component.phase !== '')
+    parts.push(fill(words.circuitPhase, { circuit: component.circuit, phase: component.phase }));
+  // A tension structure carries two strings for each phase; only the side tells them apart.
+  if (component.side !== undefined && component.side !== '') parts.push(fill(words.onSide, { side: component.side }));
+  return parts.join(', ');
 }
 
 export const sentenceCase = (text: string): string => text.charAt(0).toLocaleUpperCase('en') + text.slice(1);

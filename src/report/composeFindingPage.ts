@@ -15,6 +15,7 @@ import type { Asset, FindingPage, LabelledText, PlacedImage } from './ReportMode
 import { utcSpan, utcText } from './utcText.ts';
 import type { Words } from './words/en.ts';
 import { fill, fillPlural } from './words/fill.ts';
+import { inLanguage } from './words/inLanguage.ts';
 
 const OVERLAY_BOX = { widthMm: 104, heightMm: 74 };
 const SIDE_BOX = { widthMm: 64, heightMm: 32 };
@@ -96,7 +97,9 @@ export function composeFindingPage(
     priority: words.priorities[finding.grade.priority],
     component: label,
     place: placeLabel(component, words, { line: contents.line, positionEnuM: discharge.positionEnuM }),
-    of: fill(words.findingOf, { n: number, all: contents.findings.length }),
+    of: [fill(words.findingOf, { n: number, all: contents.findings.length }), finding.componentId ?? '']
+      .filter((text) => text !== '')
+      .join(' · '),
     overlay:
       main === null || first === undefined
         ? null
@@ -138,17 +141,17 @@ export function composeFindingPage(
     candidates: candidateRows(contents, discharge, words, numbers),
     grade: [
       { label: words.priority, text: words.priorities[finding.grade.priority] },
-      { label: words.rule, text: finding.grade.rule },
+      { label: words.rule, text: inLanguage(finding.grade.rule, words) },
       { label: words.expectednessLabel, text: words.expectedness[finding.grade.expectedness] },
-      { label: words.reasoning, text: finding.grade.reasoning },
-      { label: words.advice, text: finding.grade.advice },
+      { label: words.reasoning, text: inLanguage(finding.grade.reasoning, words) },
+      { label: words.advice, text: inLanguage(finding.grade.advice, words) },
       { label: words.change, text: words.changeNone },
     ],
     review: reviewRows(contents, finding.id, finding.decision, finding.comment, words),
     notes: [
       ...(discharge.heldByLine ? [words.heldByLine] : []),
-      ...(discharge.attribution.advice === null ? [] : [discharge.attribution.advice]),
-      ...discharge.rate.notes,
+      ...(discharge.attribution.advice === null ? [] : [inLanguage(discharge.attribution.advice, words)]),
+      ...discharge.rate.notes.map((note) => inLanguage(note, words)),
     ],
   };
   return { page, assets };
@@ -272,7 +275,9 @@ function strengthRows(
     },
     {
       label: words.rateBudget,
-      text: rate.budget.map(({ name, relativeSigma }) => `${name} ${numbers.percent(relativeSigma)}`).join('; '),
+      text: rate.budget
+        .map(({ name, relativeSigma }) => `${inLanguage(name, words)} ${numbers.percent(relativeSigma)}`)
+        .join('; '),
     },
     { label: words.nearestRange, text: `${numbers.fixed(nearestRangeM, 1)}\u00a0m` },
   ];

@@ -107,7 +107,10 @@ export function drawEvidence(
     });
 
   const [u, v] = evidence.dischargeColourPx;
-  const cross = `M${xMm(u) - 4.2} ${yMm(v)}h3M${xMm(u) + 1.2} ${yMm(v)}h3M${xMm(u)} ${yMm(v) - 4.2}v3M${xMm(u)} ${yMm(v) + 1.2}v3`;
+  // Open in the middle, so that the place itself and what glows there stay visible.
+  const arm = (dx: number, dy: number) =>
+    `M${xMm(u) + 2.4 * dx} ${yMm(v) + 2.4 * dy}L${xMm(u) + 5.6 * dx} ${yMm(v) + 5.6 * dy}`;
+  const cross = arm(1, 0) + arm(-1, 0) + arm(0, 1) + arm(0, -1);
   marks.push(element('path', { d: cross, stroke: PAPER, 'stroke-width': 0.9, 'stroke-opacity': 0.9 }));
   marks.push(element('path', { d: cross, stroke: INK, 'stroke-width': 0.38 }));
 
@@ -152,8 +155,8 @@ function closeUp(evidence: EvidenceRecord, kernelPx: number, aspect: number): Pi
   };
 }
 
-/** About 60 dots an inch on a picture 104 mm wide: coarse, but a string and its discs can be told. */
-const LEAST_CLOSE_UP_PX = 240;
+/** About 45 dots an inch on a picture 104 mm wide: coarse, but a string and its discs can be told. */
+const LEAST_CLOSE_UP_PX = 180;
 
 /** The whole crop without ultraviolet, with a thin frame where the close-up was taken from. */
 export function drawContext(

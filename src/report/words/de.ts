@@ -229,6 +229,7 @@ export const de: Words = {
   nearStructure: 'nahe Mast {id}',
   atStructure: 'Mast {id}',
   inSpan: 'Spannfeld {from} – {to}',
+  onSide: 'Seite\u00a0{side}',
   circuitPhase: 'Stromkreis\u00a0{circuit}, Phase\u00a0{phase}',
 
   coverage: 'Abdeckung',

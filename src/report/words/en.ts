@@ -223,6 +223,7 @@ export const en = {
   nearStructure: 'near structure {id}',
   atStructure: 'structure {id}',
   inSpan: 'span {from} – {to}',
+  onSide: 'side\u00a0{side}',
   circuitPhase: 'circuit\u00a0{circuit}, phase\u00a0{phase}',
 
   coverage: 'Coverage',

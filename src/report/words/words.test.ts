@@ -1,5 +1,7 @@
 import { expect, test } from 'vitest';
+import { DEFAULT_RULES } from '../../grade/RuleTable.ts';
 import { fill, fillPlural } from './fill.ts';
+import { inLanguage } from './inLanguage.ts';
 import { REPORT_LANGUAGES, wordsOf } from './wordsOf.ts';
 
 function leaves(value: unknown, path: string): [string, string][] {
@@ -35,4 +37,13 @@ test('a sentence with a hole does not leave the house', () => {
 test('one finding is singular and two are not, in both languages', () => {
   expect(fillPlural('en', wordsOf('en').passes, 1, { n: 1 })).toBe('1 pass');
   expect(fillPlural('de', wordsOf('de').passes, 2, { n: 2 })).toBe('2 Überflügen');
+});
+
+test("every rule that is shipped, and its advice, is told in German, and an owner's own rule stays as it is", () => {
+  for (const { name, advice } of DEFAULT_RULES.rules) {
+    expect(inLanguage(name, wordsOf('de')), name).not.toBe(name);
+    expect(inLanguage(`${advice} More.`, wordsOf('de')), advice).not.toContain(advice);
+    expect(inLanguage(advice, wordsOf('en'))).toBe(advice);
+  }
+  expect(inLanguage('Ring the depot at Tarnay.', wordsOf('de'))).toBe('Ring the depot at Tarnay.');
 });
