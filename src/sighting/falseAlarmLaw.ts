@@ -39,3 +39,12 @@ export const falseAlarmsPerHour = (law: FalseAlarmLaw, logLikelihoodRatio: numbe
 /** The ratio that chance reaches as often as allowed; never below the level from which the law holds. */
 export const thresholdFor = (law: FalseAlarmLaw, allowedPerHour: number): number =>
   law.from + Math.max(0, Math.log(law.perHour / allowedPerHour)) / law.slope;
+
+/** The law of a flight whose threshold at an allowed rate is known already. */
+export const lawThrough = (threshold: number, allowedPerHour: number): FalseAlarmLaw => ({
+  from: threshold,
+  perHour: allowedPerHour,
+  slope: PRIOR_SLOPE,
+  exceedances: 0,
+  hours: 0,
+});

@@ -3,7 +3,7 @@ import { add, distance, scale, subtract, unit, type Vec3 } from '../maths/vec3.t
 import type { PhotonEvents } from '../photon/PhotonEvents.ts';
 import type { EventRays, FramePoses, SearchCorridor } from './EventRays.ts';
 import { backgroundBut, type Explanation, extractSources, nothingExplained, settle } from './extractSources.ts';
-import { type FalseAlarmLaw, falseAlarmsPerHour, fitFalseAlarmLaw, thresholdFor } from './falseAlarmLaw.ts';
+import { type FalseAlarmLaw, falseAlarmsPerHour, fitFalseAlarmLaw, lawThrough, thresholdFor } from './falseAlarmLaw.ts';
 import { framesOf } from './framesOf.ts';
 import { fitFlux, passOf, type SourceFit } from './pointSource.ts';
 import { distanceFromCorridorM, rangesInCorridor } from './rangesInCorridor.ts';
@@ -26,6 +26,11 @@ export interface SightingSearch {
   readonly extraSigmaPx?: number;
   /** Unit vector towards the sun, where it is above the horizon. */
   readonly sunEnu?: Vec3;
+  /**
+   * Takes this ln likelihood ratio as threshold instead of measuring one: for a short piece of a flight whose threshold
+   * is known. The law reported is then that of a single exponential through it.
+   */
+  readonly atLeastRatio?: number;
   /** Scrambled copies of the flight that the threshold rests on. Default: as many as make 15 minutes, 2 to 40. */
   readonly scrambles?: number;
 }
@@ -72,7 +77,10 @@ export function findSightings(search: SightingSearch): SightingReport {
     accepts: lasting,
     effort: 'strong',
   });
-  const law = lawOfChance(scene, explanation, search, hours);
+  const law =
+    search.atLeastRatio === undefined
+      ? lawOfChance(scene, explanation, search, hours)
+      : lawThrough(search.atLeastRatio, search.falseAlarmsPerHour);
   const threshold = thresholdFor(law, search.falseAlarmsPerHour);
   onLine.push(...extractSources(scene, explanation, { corridor, floor: threshold }));
   const settled = settle(scene, explanation, [...onLine, ...offLine], threshold).map((source) =>
