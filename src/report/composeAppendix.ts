@@ -77,6 +77,7 @@ export function composeAppendix(contents: ReportContents, words: Words, numbers:
 
 const UNITS: readonly (readonly [ending: string, unit: string])[] = [
   ['PerHour', '/h'],
+  ['Dn', 'DN'],
   ['Pct', '%'],
   ['Deg', '°'],
   ['Hz', 'Hz'],

@@ -173,7 +173,8 @@ function overlayCaption(record: EvidenceRecord, drawn: EvidenceDrawing, words: W
     peak: numbers.significant(drawn.peakDensity, 2),
     kernel: numbers.significant(drawn.kernelPx, 2),
     events: numbers.integer(drawn.eventsInPicture),
-    seconds: numbers.significant(record.accumulatedS, 3),
+    seconds: numbers.asGiven(record.accumulatedS, 3),
+    dots: drawn.everyDot ? words.dotsAll : words.dotsOutside,
     range: numbers.fixed(record.rangeM, 1),
     sigma: numbers.significant(record.overlaySigmaPx, 2),
     sigmaM:

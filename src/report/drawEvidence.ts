@@ -26,6 +26,8 @@ export interface EvidenceDrawing {
   /** Contour levels drawn, as shares of the peak, highest first. */
   readonly shares: readonly number[];
   readonly eventsInPicture: number;
+  /** Whether each event is a dot; otherwise only those outside the lines are. */
+  readonly everyDot: boolean;
   /** Metres that a pixel spans at the discharge; null where the focal length was not recorded. */
   readonly metresPerPx: number | null;
 }
@@ -53,12 +55,18 @@ export function drawEvidence(
   const yMm = (vPx: number) => (vPx - window.topPx) * mmPerPx;
   const marks: string[] = [];
   let eventsInPicture = 0;
+  // Many dots inside the lines say nothing that the lines do not, and would hide the hardware.
+  const everyDot = eventsColourPx.length / 2 <= MOST_DOTS;
   const dots: string[] = [];
   for (let e = 0; e + 1 < eventsColourPx.length; e += 2) {
     const x = xMm(eventsColourPx[e]!);
     const y = yMm(eventsColourPx[e + 1]!);
     if (x < 0 || y < 0 || x > widthMm || y > heightMm) continue;
     eventsInPicture += 1;
+    const column = Math.round((eventsColourPx[e]! - density.leftPx) / density.stepPx);
+    const row = Math.round((eventsColourPx[e + 1]! - density.topPx) / density.stepPx);
+    const enclosed = (density.values[row * density.columns + column] ?? 0) > (levels.at(-1) ?? 0);
+    if (enclosed && !everyDot) continue;
     // Zero-length strokes with round ends are the smallest dots that a page can hold.
     dots.push(`M${x.toFixed(2)} ${y.toFixed(2)}h0`);
   }
@@ -127,6 +135,7 @@ export function drawEvidence(
     peakDensity,
     shares: peakDensity > 0 ? levels.map((level) => level / peakDensity) : [],
     eventsInPicture,
+    everyDot,
     metresPerPx,
   };
 }
@@ -154,6 +163,8 @@ function closeUp(evidence: EvidenceRecord, kernelPx: number, aspect: number): Pi
     heightPx,
   };
 }
+
+const MOST_DOTS = 60;
 
 /** About 45 dots an inch on a picture 104 mm wide: coarse, but a string and its discs can be told. */
 const LEAST_CLOSE_UP_PX = 180;

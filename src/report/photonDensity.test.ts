@@ -36,14 +36,14 @@ test('many events of a round spot have contours at the radii of the spot widened
 
 test('the kernel is never narrower than the overlay is known, and shrinks as events come in', () => {
   const random = randomFrom(7);
-  const spot = (n: number) => Array.from({ length: 2 * n }, (_, k) => (k % 2 ? 80 : 150) + 3 * random.normal());
+  const spot = (n: number) => Array.from({ length: 2 * n }, (_, k) => (k % 2 ? 80 : 150) + 9 * random.normal());
   const few = bandwidthPx(spot(12), [150, 80], 0.4);
   const many = bandwidthPx(spot(5000), [150, 80], 0.4);
   expect(many).toBeLessThan(few);
   expect(bandwidthPx(spot(5000), [150, 80], 3)).toBeGreaterThanOrEqual(3);
-  // Scott's factor for 5000 events is 0.242; the spread of 3 px is known from the median to about 1 %.
-  const wide = Array.from({ length: 10_000 }, (_, k) => (k % 2 ? 80 : 150) + 6 * random.normal());
-  expect(bandwidthPx(wide, [150, 80], 0.4) / Math.hypot(6 * 5000 ** (-1 / 6), 0.4)).toBeCloseTo(1, 1);
+  // Scott's factor for 5000 events is 0.242; the spread of 9 px is known from the median to about 1 %.
+  const wide = Array.from({ length: 10_000 }, (_, k) => (k % 2 ? 80 : 150) + 9 * random.normal());
+  expect(bandwidthPx(wide, [150, 80], 0.4) / Math.hypot(9 * 5000 ** (-1 / 6), 0.4)).toBeCloseTo(1, 1);
 });
 
 test('no contour is drawn round a background event that stands alone', () => {

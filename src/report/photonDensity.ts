@@ -52,7 +52,8 @@ export function bandwidthPx(
   centrePx: readonly [number, number],
   overlaySigmaPx: number,
 ): number {
-  const floorPx = 1;
+  // A strong source has a spot so narrow that its contours would merge into a blot and hide the hardware.
+  const floorPx = 2;
   const distances: number[] = [];
   for (let e = 0; e + 1 < eventsPx.length; e += 2)
     distances.push(Math.hypot(eventsPx[e]! - centrePx[0], eventsPx[e + 1]! - centrePx[1]));
@@ -64,14 +65,14 @@ export function bandwidthPx(
 }
 
 /**
- * Levels to draw: halves of the peak downwards, as the contours of a survey sheet are evenly spaced. A level that a
- * single event reaches by itself says nothing of a discharge and is left out.
+ * Levels to draw: three shares of the peak, whose lines lie about evenly apart on a round spot. A level that a single
+ * event reaches by itself says nothing of a discharge and is left out.
  */
 export function contourLevels(density: PhotonDensity, kernelPx: number): number[] {
   let peak = 0;
   for (const value of density.values) if (value > peak) peak = value;
   if (peak === 0) return [];
   const loneEvent = 1 / (2 * Math.PI * kernelPx * kernelPx);
-  const levels = [0.8, 0.4, 0.2, 0.1, 0.05].map((share) => share * peak).filter((level) => level > 1.5 * loneEvent);
+  const levels = [0.8, 0.4, 0.1].map((share) => share * peak).filter((level) => level > 1.5 * loneEvent);
   return levels.length > 0 ? levels : [0.5 * peak];
 }

@@ -110,10 +110,12 @@ export const de: Words = {
   plainAlt: 'Das ganze Farbbild ohne Überlagerung',
   planAlt: 'Lageplan der Kamerastandorte und der Strahlen zur Entladung',
   sideAlt: 'Seitenansicht der Armaturen mit dem Ort der Entladung',
+  dotsAll: 'jedes ein Punkt',
+  dotsOutside: 'jene außerhalb der Linien als Punkte',
   overlayCaption:
-    'Violette Linien: Photonendichte bei {shares} ihres Höchstwerts von {peak} Ereignissen je Quadratpixel (Kern {kernel}\u00a0px); Punkte: die {events} einzelnen Photonenereignisse aus {seconds}\u00a0s. Kreuz: die Entladung, wie sie geortet wurde. Die Überlagerung gilt für eine Entfernung von {range}\u00a0m und ist auf {sigma}\u00a0px genau ({sigmaM}, 1 Sigma).',
+    'Violette Linien: Photonendichte bei {shares} ihres Höchstwerts von {peak} Ereignissen je Quadratpixel (Kern {kernel}\u00a0px); {events} Photonenereignisse in {seconds}\u00a0s, {dots}. Kreuz: die Entladung, wie sie geortet wurde. Die Überlagerung gilt für eine Entfernung von {range}\u00a0m und ist auf {sigma}\u00a0px genau ({sigmaM}, 1 Sigma).',
   overlayCaptionNoScale:
-    'Violette Linien: Photonendichte bei {shares} ihres Höchstwerts von {peak} Ereignissen je Quadratpixel (Kern {kernel}\u00a0px); Punkte: die {events} einzelnen Photonenereignisse aus {seconds}\u00a0s. Kreuz: die Entladung, wie sie geortet wurde. Die Überlagerung gilt für eine Entfernung von {range}\u00a0m und ist auf {sigma}\u00a0px genau (1 Sigma). Die Aufzeichnung nennt keine Brennweite, daher fehlt der Maßstabsbalken.',
+    'Violette Linien: Photonendichte bei {shares} ihres Höchstwerts von {peak} Ereignissen je Quadratpixel (Kern {kernel}\u00a0px); {events} Photonenereignisse in {seconds}\u00a0s, {dots}. Kreuz: die Entladung, wie sie geortet wurde. Die Überlagerung gilt für eine Entfernung von {range}\u00a0m und ist auf {sigma}\u00a0px genau (1 Sigma). Die Aufzeichnung nennt keine Brennweite, daher fehlt der Maßstabsbalken.',
   plainCaption:
     'Das ganze Bild ohne Ultraviolett, mit dem Rahmen des Ausschnitts. {utc}, Flug {flight}, Farbbild {frame}.',
   secondCaption: 'Von einem anderen Standort: {utc}, Flug {flight}, Entfernung {range}\u00a0m.',

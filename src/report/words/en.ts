@@ -105,10 +105,12 @@ export const en = {
   plainAlt: 'The whole colour picture without overlay',
   planAlt: 'Plan of the camera positions and of the rays to the discharge',
   sideAlt: 'Side view of the hardware with the place of the discharge',
+  dotsAll: 'each a dot',
+  dotsOutside: 'those outside the lines as dots',
   overlayCaption:
-    'Violet lines: photon density at {shares} of its peak of {peak} events per square pixel (kernel {kernel}\u00a0px); dots: the {events} single photon events of {seconds}\u00a0s. Cross: the discharge as placed. The overlay was made for a range of {range}\u00a0m and is good to {sigma}\u00a0px ({sigmaM}, 1 sigma).',
+    'Violet lines: photon density at {shares} of its peak of {peak} events per square pixel (kernel {kernel}\u00a0px); {events} photon events in {seconds}\u00a0s, {dots}. Cross: the discharge as placed. The overlay was made for a range of {range}\u00a0m and is good to {sigma}\u00a0px ({sigmaM}, 1 sigma).',
   overlayCaptionNoScale:
-    'Violet lines: photon density at {shares} of its peak of {peak} events per square pixel (kernel {kernel}\u00a0px); dots: the {events} single photon events of {seconds}\u00a0s. Cross: the discharge as placed. The overlay was made for a range of {range}\u00a0m and is good to {sigma}\u00a0px (1 sigma). The recording carries no focal length, so no scale bar is drawn.',
+    'Violet lines: photon density at {shares} of its peak of {peak} events per square pixel (kernel {kernel}\u00a0px); {events} photon events in {seconds}\u00a0s, {dots}. Cross: the discharge as placed. The overlay was made for a range of {range}\u00a0m and is good to {sigma}\u00a0px (1 sigma). The recording carries no focal length, so no scale bar is drawn.',
   plainCaption:
     'The whole picture without ultraviolet, with the frame of the close-up. {utc}, flight {flight}, colour frame {frame}.',
   secondCaption: 'From another position: {utc}, flight {flight}, range {range}\u00a0m.',
