@@ -46,7 +46,14 @@ async function oneWorld(seed) {
   const world = path.join(folder, 'world');
   mkdirSync(folder, { recursive: true });
   await corposant(['invent', world, '--seed', String(seed), '--colour-rate', '0.5', '--workers', '0']);
-  const bench = await corposant(['bench', path.join(world, 'bench'), '--rig', path.join(world, 'rig.json'), '--out', path.join(folder, 'bench')]);
+  const bench = await corposant([
+    'bench',
+    path.join(world, 'bench'),
+    '--rig',
+    path.join(world, 'rig.json'),
+    '--out',
+    path.join(folder, 'bench'),
+  ]);
   const campaign = path.join(folder, 'campaign.gpkg');
   const inspection = await corposant([
     ...['inspect', path.join(world, 'flight'), '--campaign', campaign, '--rig', path.join(world, 'rig.json')],
@@ -68,7 +75,9 @@ await Promise.all(
     while (next < seeds.length) {
       const seed = seeds[next++];
       results.push(await oneWorld(seed));
-      console.error(`seed ${seed}: ${results.length} of ${seeds.length} worlds, ${Math.round((Date.now() - started) / 1000)} s`);
+      console.error(
+        `seed ${seed}: ${results.length} of ${seeds.length} worlds, ${Math.round((Date.now() - started) / 1000)} s`,
+      );
     }
   }),
 );

@@ -60,7 +60,7 @@ export function estimatePhotonRate(observation: RateObservation, conditions: Rat
   const inflation = overdispersion * source.inflation;
   // The interval is taken on the total of source and background, whose count is what fluctuates.
   const total = source.events + source.background;
-  const scaled = interval95(Math.max(0, total) / inflation);
+  const scaled = garwoodInterval(Math.max(0, total) / inflation, 0.95);
   const toRate = (events: number): number => Math.max(0, events - source.background) / source.grasp;
   const countingInterval = { lower: toRate(scaled.lower * inflation), upper: toRate(scaled.upper * inflation) };
   const rateHz = Math.max(0, source.events) / source.grasp;
@@ -100,15 +100,6 @@ export function estimatePhotonRate(observation: RateObservation, conditions: Rat
   };
 }
 
-/**
- * Garwood's interval; above 1000 counts by Wilson & Hilferty's cube, where the library's incomplete gamma function runs
- * out of range. They agree to 1e-6 of the count there. Source: Wilson & Hilferty, PNAS 17 (1931) 684.
- */
-function interval95(count: number): Interval {
-  if (count <= 1000) return garwoodInterval(count, 0.95);
-  const cube = (k: number, z: number): number => k * (1 - 1 / (9 * k) + z / (3 * Math.sqrt(k))) ** 3;
-  return { lower: cube(count, -Z_95), upper: cube(count + 1, Z_95) };
-}
 const Z_95 = normalQuantile(0.975);
 
 /** Adds a relative standard deviation to an interval, in logarithms, where a product of uncertain factors is at home. */

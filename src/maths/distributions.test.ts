@@ -37,3 +37,13 @@ test.each([
   expect(interval.lower).toBeCloseTo(lower, 4);
   expect(interval.upper).toBeCloseTo(upper, 4);
 });
+
+// SciPy 1.10: chi2.ppf(0.025, 2n) / 2 and chi2.ppf(0.975, 2n + 2) / 2. The two forms meet at 1000 without a step.
+test.each([
+  [1000, 938.973, 1063.9521],
+  [5000, 4862.3592, 5140.5489],
+])('%i counts, 95 %%: Garwood interval %d to %d', (count, lower, upper) => {
+  const interval = garwoodInterval(count, 0.95);
+  expect(Math.abs(interval.lower - lower)).toBeLessThan(0.01);
+  expect(Math.abs(interval.upper - upper)).toBeLessThan(0.01);
+});

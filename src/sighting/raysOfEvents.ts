@@ -1,4 +1,5 @@
 import type { Lens } from '../camera/Lens.ts';
+import { distortionDerivative } from '../camera/projectPoint.ts';
 import { rayFromPixel } from '../camera/rayFromPixel.ts';
 import { NOT_A_PHOTON, type PhotonEvents } from '../photon/PhotonEvents.ts';
 import type { EventRays, FramePoses } from './EventRays.ts';
@@ -17,7 +18,6 @@ export function raysOfEvents(events: PhotonEvents, poses: FramePoses, lens: Lens
   const originEnuM = new Float64Array(3 * n);
   const directionEnu = new Float64Array(3 * n);
   const sigmaRad = new Float64Array(n);
-  const focalPx = Math.sqrt(lens.fxPx * lens.fyPx);
   let count = 0;
   let pose = 0;
   for (let i = 0; i < n; i++) {
@@ -39,7 +39,7 @@ export function raysOfEvents(events: PhotonEvents, poses: FramePoses, lens: Lens
         poses.uvFromEnu[r + 3 + axis] * ray[1] +
         poses.uvFromEnu[r + 6 + axis] * ray[2];
     }
-    sigmaRad[count] = Math.hypot(events.sigmaPx[i], blurSigmaPx) / focalPx;
+    sigmaRad[count] = Math.hypot(events.sigmaPx[i], blurSigmaPx) * radPerPx(ray, lens);
     count++;
   }
   return {
@@ -51,4 +51,13 @@ export function raysOfEvents(events: PhotonEvents, poses: FramePoses, lens: Lens
     directionEnu: directionEnu.subarray(0, 3 * count),
     sigmaRad: sigmaRad.subarray(0, count),
   };
+}
+
+/**
+ * Angle that a pixel spans in the direction of a ray: the root of the solid angle of one pixel, which off the axis is smaller
+ * than 1 / f, by the third power of the cosine and by the distortion.
+ */
+function radPerPx([x, y, z]: readonly [number, number, number], lens: Lens): number {
+  const [a, b, c, d] = distortionDerivative(x / z, y / z, lens);
+  return Math.sqrt(z ** 3 / (lens.fxPx * lens.fyPx * Math.abs(a * d - b * c)));
 }
