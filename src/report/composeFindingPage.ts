@@ -329,7 +329,7 @@ function candidateRows(
     const name =
       component === null
         ? candidate.componentId
-        : `${componentLabel(component, words)}, ${placeLabel(component, words)}`;
+        : `${componentLabel(component, words)}, ${placeLabel(component, words)} (${component.id})`;
     return [
       `${name}; ${where}`,
       numbers.percent(candidate.probability),
