@@ -67,9 +67,14 @@ export function findLamps(
     }
     return sum;
   };
+  const plateau = new Set<number>();
   for (let y = REACH; y < heightPx - REACH; y++) {
     for (let x = REACH; x < widthPx - REACH; x++) {
       const at = y * widthPx + x;
+      if (data[at] >= optics.saturationLevel) {
+        if (!plateau.has(at)) starts.push(...saturatedStart(frame, optics, at, plateau));
+        continue;
+      }
       if (data[at] - levelDn[at] < 3 * noiseDn) continue;
       const here = sum9(x, y);
       if (here < threshold) continue;
@@ -78,7 +83,7 @@ export function findLamps(
         for (let i = -2; i <= 2; i++) {
           if (i === 0 && j === 0) continue;
           const there = sum9(x + i, y + j);
-          // Of equal sums (a saturated top) the first in reading order is the peak.
+          // Of equal sums the first in reading order is the peak.
           if (there > here || (there === here && (j < 0 || (j === 0 && i < 0)))) {
             isPeak = false;
             break;
@@ -89,4 +94,29 @@ export function findLamps(
   }
   starts.sort((a, b) => b.sum - a.sum);
   return fitSpots(frame, background, optics, starts.slice(0, most));
+}
+
+/** A whole region at the limit of the sensor is one lamp: its middle, and the height that a region of its area needs. */
+function saturatedStart(frame: GreyFrame, optics: LampOptics, first: number, plateau: Set<number>): SpotStart[] {
+  const { widthPx, heightPx, data } = frame;
+  const region = [first];
+  plateau.add(first);
+  let sx = 0;
+  let sy = 0;
+  for (let i = 0; i < region.length; i++) {
+    const at = region[i];
+    const x = at % widthPx;
+    sx += x;
+    sy += (at - x) / widthPx;
+    for (const next of [at - 1, at + 1, at - widthPx, at + widthPx])
+      if (data[next] >= optics.saturationLevel && !plateau.has(next)) {
+        plateau.add(next);
+        region.push(next);
+      }
+  }
+  const x = Math.round(sx / region.length);
+  const y = Math.round(sy / region.length);
+  if (x < REACH || y < REACH || x >= widthPx - REACH || y >= heightPx - REACH) return [];
+  const radius2 = optics.spotSigmaPx ** 2 + optics.blurSigmaPx ** 2;
+  return [{ x, y, sum: 7 * optics.saturationLevel * Math.exp(region.length / (2 * Math.PI * radius2)) }];
 }
