@@ -14,11 +14,12 @@ export function reportVerb(program: Command): void {
     .action((campaign: string, options) =>
       runVerb(options, async (watch) => {
         const written = await writeReport(campaign, options.out, { language: options.language, watch });
-        const files = Object.entries(written).filter(([key]) => key.endsWith('File'));
+        const others = Object.entries(written).filter(([key]) => key.endsWith('File') && key !== 'pdfFile');
+        const files = [...written.pdfFiles, ...others.map(([, file]) => file)];
         return {
           text: [
             `Report of ${written.findings} findings on ${written.pages} pages:`,
-            ...files.map(([, file]) => `  ${file}`),
+            ...files.map((file) => `  ${file}`),
           ].join('\n'),
           json: written,
         };

@@ -113,6 +113,7 @@ export async function takeEvidence(
     eventsColourPx,
     dischargeColourPx: [round(px[0]), round(px[1])],
     overlaySigmaPx: best.sigmaPx,
+    colourFocalPx: Math.sqrt(colour.fxPx * colour.fyPx),
     accumulatedS: 2 * ACCUMULATED_S,
     cameraLlh: frame.llhFromEnu(cameraEnuM),
     viewAzimuthDeg: ((Math.atan2(east, north) * 180) / Math.PI + 360) % 360,
