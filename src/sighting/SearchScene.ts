@@ -29,6 +29,7 @@ export interface SearchScene {
   readonly yn: Float64Array;
   /** Variance of the place across the ray, px². */
   readonly variancePx2: Float64Array;
+  readonly largestVariancePx2: number;
   /** Events of pose p are rows firstOfPose[p] to firstOfPose[p + 1] - 1. */
   readonly firstOfPose: Int32Array;
 }
@@ -70,6 +71,7 @@ export function layOutScene(
     xn: new Float64Array(count),
     yn: new Float64Array(count),
     variancePx2: new Float64Array(count),
+    largestVariancePx2: 0,
     firstOfPose: new Int32Array(poses.count + 1),
   };
   order.forEach((i, k) => {
@@ -87,6 +89,7 @@ export function layOutScene(
     scene.xn[k] = (m[R] * dx + m[R + 1] * dy + m[R + 2] * dz) / z;
     scene.yn[k] = (m[R + 3] * dx + m[R + 4] * dy + m[R + 5] * dz) / z;
     scene.variancePx2[k] = (rays.sigmaRad[r] * focalPx) ** 2 + extraSigmaPx * extraSigmaPx;
+    scene.largestVariancePx2 = Math.max(scene.largestVariancePx2, scene.variancePx2[k]);
     scene.firstOfPose[p + 1]++;
   });
   for (let p = 0; p < poses.count; p++) scene.firstOfPose[p + 1] += scene.firstOfPose[p];

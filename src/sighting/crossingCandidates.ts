@@ -1,6 +1,6 @@
 import type { Vec3 } from '../maths/vec3.ts';
 import type { SearchCorridor } from './EventRays.ts';
-import { rangesInCorridor } from './rangesInCorridor.ts';
+import { type CorridorTubes, rangesInCorridor, tubesOf } from './rangesInCorridor.ts';
 import { projectIntoPose, type SearchScene } from './SearchScene.ts';
 
 /** A place where the ray of one event is crossed by others. */
@@ -27,14 +27,14 @@ export interface CrossingSearch {
 
 /** Nearest and farthest range of interest along each event's ray, m; worked out when first asked for. */
 export interface RangesOfEvents {
-  readonly corridor: SearchCorridor;
+  readonly tubes: CorridorTubes;
   /** NaN = not yet asked, -1 = the ray misses the corridor. */
   readonly nearM: Float64Array;
   readonly farM: Float64Array;
 }
 
 export const rangesOfEvents = (scene: SearchScene, corridor: SearchCorridor): RangesOfEvents => ({
-  corridor,
+  tubes: tubesOf(corridor),
   nearM: new Float64Array(scene.count).fill(Number.NaN),
   farM: new Float64Array(scene.count),
 });
@@ -62,9 +62,9 @@ export function bestCrossing(scene: SearchScene, seed: number, search: CrossingS
   const ox = scene.originEnuM[3 * p];
   const oy = scene.originEnuM[3 * p + 1];
   const oz = scene.originEnuM[3 * p + 2];
-  const { nearM, farM, corridor } = search.ranges;
+  const { nearM, farM, tubes } = search.ranges;
   if (Number.isNaN(nearM[seed])) {
-    const found = rangesInCorridor([ox, oy, oz], [dx, dy, dz], corridor);
+    const found = rangesInCorridor([ox, oy, oz], [dx, dy, dz], tubes);
     nearM[seed] = found ? found.nearM : -1;
     farM[seed] = found ? found.farM : -1;
   }
@@ -88,6 +88,10 @@ export function bestCrossing(scene: SearchScene, seed: number, search: CrossingS
     }
   }
 
+  const mostMiss =
+    MISS_SIGMAS * Math.sqrt(scene.largestVariancePx2 + scene.variancePx2[seed]) + Math.hypot(smearX, smearY);
+  const mostMiss2 = mostMiss * mostMiss;
+  const focal2 = focalPx * focalPx;
   const places: number[] = [];
   const slack: number[] = [];
   for (
@@ -128,6 +132,10 @@ export function bestCrossing(scene: SearchScene, seed: number, search: CrossingS
       const Bx = bx - scene.xn[k] * bz;
       const By = by - scene.yn[k] * bz;
       const BB = Bx * Bx + By * By;
+      // Most events lie too far across the ray's image whatever their spot: told without a root.
+      const cross = Ax * By - Ay * Bx;
+      const z2BB = zMid * zMid * BB;
+      if (cross * cross * focal2 > mostMiss2 * z2BB && BB * focal2 * (w2 - w1) * (w2 - w1) >= zMid * zMid) continue;
       const sigma = MISS_SIGMAS * Math.sqrt(scene.variancePx2[k] + scene.variancePx2[seed]);
       // Across the ray's image first: most events fail here.
       const B = Math.sqrt(BB);

@@ -6,7 +6,7 @@ import { backgroundBut, type Explanation, extractSources, nothingExplained, sett
 import { type FalseAlarmLaw, falseAlarmsPerHour, fitFalseAlarmLaw, lawThrough, thresholdFor } from './falseAlarmLaw.ts';
 import { framesOf } from './framesOf.ts';
 import { fitFlux, passOf, type SourceFit } from './pointSource.ts';
-import { distanceFromCorridorM, rangesInCorridor } from './rangesInCorridor.ts';
+import { distanceFromCorridorM, rangesInCorridor, tubesOf } from './rangesInCorridor.ts';
 import { layOutScene, type SearchScene } from './SearchScene.ts';
 import type { Sighting, Suspicion } from './Sighting.ts';
 import { scrambleScene } from './scrambleScene.ts';
@@ -31,7 +31,7 @@ export interface SightingSearch {
    * is known. The law reported is then that of a single exponential through it.
    */
   readonly atLeastRatio?: number;
-  /** Scrambled copies of the flight that the threshold rests on. Default: as many as make 15 minutes, 2 to 40. */
+  /** Scrambled copies of the flight that the threshold rests on. Default: as many as make 9 minutes, 2 to 40. */
   readonly scrambles?: number;
 }
 
@@ -88,11 +88,11 @@ export function findSightings(search: SightingSearch): SightingReport {
   );
   const sightings = [
     ...settled.map((source) => ({
-      ...sightingOf(source, scene, law),
+      ...sightingOf(source, scene, law, explanation.background),
       suspicions: suspicionsOf(source, scene, corridor, backgroundBut(explanation, source), search.sunEnu),
     })),
     ...unlike.map((source) => ({
-      ...sightingOf(source.fit, scene, law),
+      ...sightingOf(source.fit, scene, law, explanation.background),
       seedEnuM: markOf(source, scene, corridor),
       suspicions: [
         source.kind === 'fixed in the image' ? source.kind : search.sunEnu ? 'sun glint' : 'off the line',
@@ -132,7 +132,7 @@ function broughtToLine(
   const origin: Vec3 = [scene.originEnuM[3 * pose], scene.originEnuM[3 * pose + 1], scene.originEnuM[3 * pose + 2]];
   const rangeM = distance(source.pointEnuM, origin);
   const direction = unit(subtract(source.pointEnuM, origin));
-  const inside = rangesInCorridor(origin, direction, corridor);
+  const inside = rangesInCorridor(origin, direction, tubesOf(corridor));
   if (!inside) return source;
   const depth = inside.farM - inside.nearM;
   const target = Math.max(inside.nearM + 0.05 * depth, Math.min(inside.farM - 0.05 * depth, rangeM));
@@ -172,19 +172,25 @@ function lawOfChance(scene: SearchScene, found: Explanation, search: SightingSea
   return fitFalseAlarmLaw(ratios, scrambles * hours, SCRAMBLE_FLOOR);
 }
 
-/** A quarter of an hour in all; fewer where a dense background makes each copy dear and rich in chance maxima. */
+/** Nine minutes in all; fewer where a dense background makes each copy dear and rich in chance maxima. */
 function scramblesFor(scene: SearchScene, hours: number): number {
   const density = Math.max(1, scene.count / Math.max(1, scene.poseCount) / 8);
-  return Math.max(2, Math.min(40, Math.ceil(0.25 / hours / (density * density))));
+  return Math.max(2, Math.min(40, Math.ceil(0.15 / hours / (density * density))));
 }
 
 /** Rays with less than this probability of belonging to a source are not listed with it. */
 const LEAST_MEMBERSHIP = 0.05;
 
-function sightingOf(source: SourceFit, scene: SearchScene, law: FalseAlarmLaw): Omit<Sighting, 'suspicions'> {
+function sightingOf(
+  source: SourceFit,
+  scene: SearchScene,
+  law: FalseAlarmLaw,
+  background: Float64Array,
+): Omit<Sighting, 'suspicions'> {
   const members = Array.from(source.event, (event, i) => ({ ray: scene.ray[event], of: source.membership[i] }))
     .filter(({ of }) => of >= LEAST_MEMBERSHIP)
     .sort((a, b) => a.ray - b.ray);
+  const meanBackground = source.event.reduce((sum, k) => sum + background[k], 0) / source.event.length;
   return {
     id: '',
     rays: Int32Array.from(members, ({ ray }) => ray),
@@ -194,7 +200,7 @@ function sightingOf(source: SourceFit, scene: SearchScene, law: FalseAlarmLaw): 
     framesInView: source.framesInView,
     seedEnuM: source.pointEnuM,
     logLikelihoodRatio: source.logLikelihoodRatio,
-    expectedBackground: source.expectedBackground,
+    expectedBackground: meanBackground * source.aperturePx2Frames,
     falseAlarmsPerHour: falseAlarmsPerHour(law, source.logLikelihoodRatio),
   };
 }

@@ -12,8 +12,8 @@ export interface SourceFit {
   /** Events of the source expected in a frame in view. */
   readonly eventsPerFrame: number;
   readonly logLikelihoodRatio: number;
-  /** Background events expected within the aperture over the pass. */
-  readonly expectedBackground: number;
+  /** Area of the aperture (two sigmas about the smeared place), summed over the frames in view. */
+  readonly aperturePx2Frames: number;
   readonly event: Int32Array;
   /** Density of the source's events at each event, per px², for one event. */
   readonly density: Float64Array;
@@ -123,7 +123,6 @@ export function fitFlux(
   const membership = Float64Array.from(ratio, (r) => (flux * r) / (1 + flux * r));
   let logLikelihoodRatio = -flux * exposedFrames;
   for (const r of ratio) logLikelihoodRatio += Math.log1p(flux * r);
-  const meanDensity = event.length > 0 ? event.reduce((sum, k) => sum + background[k], 0) / event.length : 0;
   return {
     pointEnuM,
     fromPose,
@@ -131,7 +130,7 @@ export function fitFlux(
     framesInView,
     eventsPerFrame: flux,
     logLikelihoodRatio,
-    expectedBackground: meanDensity * aperturePx2,
+    aperturePx2Frames: aperturePx2,
     event: Int32Array.from(event),
     density: Float64Array.from(density),
     membership,

@@ -1,7 +1,7 @@
 import { expect, test } from 'vitest';
 import { randomFrom } from '../maths/random.ts';
 import { add, scale, subtract, unit, type Vec3 } from '../maths/vec3.ts';
-import { distanceFromCorridorM, rangesInCorridor } from './rangesInCorridor.ts';
+import { distanceFromCorridorM, rangesInCorridor, tubesOf } from './rangesInCorridor.ts';
 
 test('the ranges found bound every place on the ray that is within the radius of a segment, seed 31', () => {
   const random = randomFrom(31);
@@ -23,7 +23,7 @@ test('the ranges found bound every place on the ray that is within the radius of
     const inside: number[] = [];
     for (let r = 5; r <= 90; r += 0.25)
       if (distanceFromCorridorM(add(origin, scale(direction, r)), corridor) < 4) inside.push(r);
-    const ranges = rangesInCorridor(origin, direction, corridor);
+    const ranges = rangesInCorridor(origin, direction, tubesOf(corridor));
     if (inside.length === 0) continue;
     entered++;
     expect(ranges).not.toBeNull();
@@ -41,8 +41,8 @@ test('a ray that passes the line at more than the radius has no ranges', () => {
     nearestM: 1,
     farthestM: 100,
   };
-  expect(rangesInCorridor([0, 0, 0], [0, 1, 0], corridor)).toBeNull();
-  const through = rangesInCorridor([0, 0, 10], [0, 1, 0], corridor)!;
+  expect(rangesInCorridor([0, 0, 0], [0, 1, 0], tubesOf(corridor))).toBeNull();
+  const through = rangesInCorridor([0, 0, 10], [0, 1, 0], tubesOf(corridor))!;
   expect(through.nearM).toBeCloseTo(27, 9);
   expect(through.farM).toBeCloseTo(33, 9);
 });
