@@ -359,8 +359,8 @@ function bySweep(
 }
 
 /**
- * A hundredth or two of a pixel by which shading, compression and sampling shift all centres of one image alike: no
- * residual shows it, and no number of frames averages it out. It acts on the mapping as an error of the principal point.
+ * A hundredth or two of a pixel by which shading and compression shift all disc centres of the colour image alike: no
+ * residual shows it, and no number of frames averages it out. It acts on the mapping as an error of the colour principal point.
  */
 const COMMON_SHIFT_PX = 0.02;
 
@@ -375,7 +375,7 @@ function scaledCovariance(solution: BundleSolution, heldOutOverNoise: number): F
     { length: n * n },
     (_, i) => k * solution.covariance.get(Math.floor(i / n), i % n),
   );
-  for (const centre of [2, 3, 11, 12]) covariance[centre * (n + 1)] += COMMON_SHIFT_PX ** 2;
+  for (const centre of [11, 12]) covariance[centre * (n + 1)] += COMMON_SHIFT_PX ** 2;
   return covariance;
 }
 
