@@ -1,6 +1,6 @@
 /**
  * How weak a source the search in space still finds, and how often chance fools it: fly-pasts drawn event by event.
- * Beside it the limit that counting alone sets, and what a threshold on single frames would find.
+ * Beside it what counting in a fixed aperture allows, and what a threshold on single frames would find.
  */
 import { normalQuantile, poissonTail } from '../src/maths/distributions.ts';
 import { garwoodInterval } from '../src/maths/poissonInterval.ts';
@@ -35,8 +35,8 @@ export interface DetectionPoint {
   /** Wilson interval, 95 %. */
   readonly lower: number;
   readonly upper: number;
-  /** Probability of the ideal count: as many events within the aperture as chance reaches once an hour, place known apart. */
-  readonly idealCount: number;
+  /** Probability that a count within two sigmas of the place reaches what chance reaches once an hour anywhere. */
+  readonly apertureCount: number;
   /** Probability that any frame of the pass has enough events at one place for a threshold on single frames. */
   readonly singleFrame: number;
 }
@@ -127,7 +127,7 @@ export function studyDetection(options: DetectionStudyOptions = {}): DetectionSt
       probability: found / passes,
       lower,
       upper,
-      idealCount: idealCount(eventsPerPass, backgroundPerFrame, widthPx, heightPx, framesInView),
+      apertureCount: apertureCount(eventsPerPass, backgroundPerFrame, widthPx, heightPx, framesInView),
       singleFrame: singleFrame(perFrame, backgroundPerFrame, widthPx, heightPx, framesInView),
     };
   });
@@ -153,9 +153,9 @@ function aperturePx2(): number {
 /**
  * What counting allows at one false alarm an hour: n events within two sigmas of a place followed through its pass (86 %
  * of the source's events, less at the sides of the smear), n so large that the independent places of an hour reach it
- * once. Places: apertures in the picture, times ranges told apart by the parallax of a pass, times passes in an hour.
+ * once. The likelihood ratio, which weighs each event by its place, can do better. Places: apertures in the picture, times ranges told apart by the parallax of a pass, times passes in an hour.
  */
-function idealCount(events: number, background: number, widthPx: number, heightPx: number, frames: number): number {
+function apertureCount(events: number, background: number, widthPx: number, heightPx: number, frames: number): number {
   const area = aperturePx2();
   const mean = (background * frames * area) / (widthPx * heightPx);
   const depthM = 2 * LINE_CORRIDOR.radiusM;
@@ -190,11 +190,11 @@ export function detectionTable(study: DetectionStudy): string {
   const percent = (p: number): string => `${(100 * p).toFixed(1)} %`;
   const rows = study.points.map(
     (point) =>
-      `| ${point.eventsPerPass} | ${point.eventsPerFrame.toFixed(3)} | ${percent(point.probability)} | ${percent(point.lower)} to ${percent(point.upper)} | ${percent(point.idealCount)} | ${percent(point.singleFrame)} |`,
+      `| ${point.eventsPerPass} | ${point.eventsPerFrame.toFixed(3)} | ${percent(point.probability)} | ${percent(point.lower)} to ${percent(point.upper)} | ${percent(point.apertureCount)} | ${percent(point.singleFrame)} |`,
   );
   const { hours, falseAlarms, upper95PerHour } = study.sourceFree;
   return [
-    '| events in a pass | events a frame | found | 95 % interval | ideal count | single frames |',
+    '| events in a pass | events a frame | found | 95 % interval | count in an aperture | single frames |',
     '|---|---|---|---|---|---|',
     ...rows,
     '',
