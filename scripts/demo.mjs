@@ -29,7 +29,9 @@ const corposant = (...words) => {
 };
 const world = path.join(out, 'world');
 const campaign = path.join(out, 'campaign.gpkg');
-corposant('invent', world, '--seed', options.seed, '--size', options.full ? 'full' : 'compact');
+// Full: 34 GB of raw frames; colour at 2 a second keeps the rendering to the matter.
+const size = options.full ? ['--size', 'full', '--colour-rate', '2'] : ['--size', 'compact'];
+corposant('invent', world, '--seed', options.seed, ...size);
 corposant('bench', path.join(world, 'bench'), '--rig', path.join(world, 'rig.json'), '--out', path.join(out, 'bench'));
 corposant(
   ...['inspect', path.join(world, 'flight'), '--campaign', campaign, '--rig', path.join(world, 'rig.json')],
