@@ -1,7 +1,7 @@
 import type { Vec3 } from '../maths/vec3.ts';
 import type { SearchCorridor } from './EventRays.ts';
 import { type CorridorTubes, rangesInCorridor, tubesOf } from './rangesInCorridor.ts';
-import { projectIntoPose, type SearchScene } from './SearchScene.ts';
+import { insideImage, projectIntoPose, type SearchScene } from './SearchScene.ts';
 
 /** A place where the ray of one event is crossed by others. */
 export interface Candidate {
@@ -10,6 +10,11 @@ export interface Candidate {
   readonly seedEvent: number;
   /** Events whose rays cross there, the seed's own included. */
   readonly crossing: number;
+  /** Frames looked at that have the place in the picture, and the share of their events that were asked. */
+  readonly frames: number;
+  readonly asked: number;
+  /** Way of the place over the image during the exposure, px. */
+  readonly smearPx: number;
 }
 
 export interface CrossingSearch {
@@ -72,24 +77,29 @@ export function bestCrossing(scene: SearchScene, seed: number, search: CrossingS
   const w1 = 1 / farM[seed];
   const w2 = 1 / nearM[seed];
   const wMid = (w1 + w2) / 2;
-  const midM = 1 / wMid;
   const focalPx = scene.lens.fxPx;
   const { left, right, top, bottom } = scene.field;
   const px = new Float64Array(2);
 
-  // How far the scene moves in this image during the exposure, at the middle of the range.
-  let [smearX, smearY] = [0, 0];
+  // How far the scene moves in this image during the exposure, at both ends of the range; linear in w between.
+  const smear = new Float64Array(4);
   const beside = p + 1 < scene.poseCount ? p + 1 : p - 1;
   if (beside >= 0) {
     const dt = Math.abs(scene.tNs[beside] - scene.tNs[p]);
-    if (dt > 0 && dt < 0.5e9 && projectIntoPose(px, scene, beside, ox + dx * midM, oy + dy * midM, oz + dz * midM)) {
-      smearX = ((px[0] - scene.xPx[seed]) * scene.exposureNs[p]) / dt;
-      smearY = ((px[1] - scene.yPx[seed]) * scene.exposureNs[p]) / dt;
+    const during = dt > 0 && dt < 0.5e9 ? scene.exposureNs[p] / dt : 0;
+    for (let end = 0; end < 2; end++) {
+      const rangeM = end === 0 ? 1 / w1 : 1 / w2;
+      if (!projectIntoPose(px, scene, beside, ox + dx * rangeM, oy + dy * rangeM, oz + dz * rangeM)) continue;
+      smear[2 * end] = (px[0] - scene.xPx[seed]) * during;
+      smear[2 * end + 1] = (px[1] - scene.yPx[seed]) * during;
     }
   }
+  const smearXPerW = (smear[2] - smear[0]) / (w2 - w1);
+  const smearYPerW = (smear[3] - smear[1]) / (w2 - w1);
 
   const mostMiss =
-    MISS_SIGMAS * Math.sqrt(scene.largestVariancePx2 + scene.variancePx2[seed]) + Math.hypot(smearX, smearY);
+    MISS_SIGMAS * Math.sqrt(scene.largestVariancePx2 + scene.variancePx2[seed]) +
+    Math.sqrt(Math.max(smear[0] ** 2 + smear[1] ** 2, smear[2] ** 2 + smear[3] ** 2));
   const mostMiss2 = mostMiss * mostMiss;
   const focal2 = focalPx * focalPx;
   const places: number[] = [];
@@ -144,7 +154,7 @@ export function bestCrossing(scene: SearchScene, seed: number, search: CrossingS
         // No parallax to speak of: the event either lies at the place or does not.
         const missX = ((Ax + wMid * Bx) / zMid) * focalPx;
         const missY = ((Ay + wMid * By) / zMid) * focalPx;
-        if (Math.hypot(missX, missY) > sigma + Math.hypot(smearX, smearY)) continue;
+        if (Math.hypot(missX, missY) > sigma + Math.hypot(smear[0], smear[1])) continue;
         places.push(wMid);
         slack.push(w2 - w1);
         continue;
@@ -152,12 +162,13 @@ export function bestCrossing(scene: SearchScene, seed: number, search: CrossingS
       const ux = Bx / B;
       const uy = By / B;
       const across = (Math.abs(Ax * uy - Ay * ux) / zMid) * focalPx;
-      const acrossAllowed = sigma + Math.abs(smearX * uy - smearY * ux);
-      if (across > acrossAllowed) continue;
-      const w = -(Ax * Bx + Ay * By) / BB;
+      const w = Math.max(w1, Math.min(w2, -(Ax * Bx + Ay * By) / BB));
+      const smearX = smear[0] + (w - w1) * smearXPerW;
+      const smearY = smear[1] + (w - w1) * smearYPerW;
+      if (across > sigma + Math.abs(smearX * uy - smearY * ux)) continue;
       const give = (sigma + Math.abs(smearX * ux + smearY * uy)) / pixelsPerW;
-      if (w < w1 - give || w > w2 + give) continue;
-      places.push(Math.max(w1, Math.min(w2, w)));
+      if (Math.abs(w * BB + Ax * Bx + Ay * By) > give * BB) continue;
+      places.push(w);
       slack.push(give);
     }
   }
@@ -165,12 +176,37 @@ export function bestCrossing(scene: SearchScene, seed: number, search: CrossingS
   const w = densestPlace(places, slack, search.leastCrossing - 1);
   if (!w) return null;
   const range = 1 / w.at;
+  const pointEnuM = [ox + dx * range, oy + dy * range, oz + dz * range] as const;
   return {
-    pointEnuM: [ox + dx * range, oy + dy * range, oz + dz * range],
+    pointEnuM,
     seedPose: p,
     seedEvent: seed,
     crossing: w.votes + 1,
+    ...lookedAt(scene, pointEnuM, p, search),
+    smearPx: Math.hypot(smear[0] + (w.at - w1) * smearXPerW, smear[1] + (w.at - w1) * smearYPerW),
   };
+}
+
+/** In how many of the frames looked at a place is in view, and what share of their events was asked to vote. */
+function lookedAt(
+  scene: SearchScene,
+  [x, y, z]: Vec3,
+  pose: number,
+  search: CrossingSearch,
+): { frames: number; asked: number } {
+  const px = new Float64Array(2);
+  const to = Math.min(scene.poseCount - 1, pose + search.farthestFrames);
+  let frames = 0;
+  let present = 0;
+  let asked = 0;
+  for (let q = Math.max(0, pose - search.farthestFrames); q <= to; q++) {
+    if (!projectIntoPose(px, scene, q, x, y, z) || !insideImage(scene.lens, px[0], px[1])) continue;
+    frames++;
+    const events = scene.firstOfPose[q + 1] - scene.firstOfPose[q];
+    present += events;
+    asked += events / Math.max(1, Math.ceil(events / search.votersPerFrame));
+  }
+  return { frames: Math.max(1, frames), asked: present > 0 ? asked / present : 1 };
 }
 
 /** The place covered by most of the intervals [place - slack, place + slack]: the middle of the first such stretch. */

@@ -1,5 +1,6 @@
 import type { Vec3 } from '../maths/vec3.ts';
 import { bestCrossing, type Candidate, rangesOfEvents } from './crossingCandidates.ts';
+import { crossingDirection, directionCells } from './crossingDirections.ts';
 import type { SearchCorridor } from './EventRays.ts';
 import { backgroundAtEvents } from './localBackground.ts';
 import { fitFlux, passOf, refinePoint, type SourceFit } from './pointSource.ts';
@@ -30,6 +31,8 @@ export interface Extraction {
    * nothing strong is left. Default 'full'.
    */
   readonly effort?: 'full' | 'strong' | 'weak';
+  /** The camera of this scene stays at one place: only directions can agree. Default false. */
+  readonly withoutParallax?: boolean;
 }
 
 export function nothingExplained(scene: SearchScene): Explanation {
@@ -61,6 +64,11 @@ const ROUNDS = [
 
 const REPEATS = 3;
 
+/** Frames to a side within which crossings are looked for, at most. */
+const MOST_FRAMES_ACROSS = 300;
+
+type Crossing = Pick<Candidate, 'pointEnuM' | 'seedPose' | 'seedEvent' | 'crossing'>;
+
 /**
  * Finds sources one after the other, strongest first, and takes what they explain out of the search; ends when no place
  * reaches the floor. Adds what they explain to `explanation`, and returns them.
@@ -68,13 +76,14 @@ const REPEATS = 3;
 export function extractSources(scene: SearchScene, explanation: Explanation, extraction: Extraction): SourceFit[] {
   const reach = framesAcross(scene, extraction.corridor);
   const ranges = rangesOfEvents(scene, extraction.corridor);
+  const cells = extraction.withoutParallax ? directionCells(scene) : null;
   const effort = extraction.effort ?? 'full';
   const rounds = effort === 'full' ? ROUNDS : effort === 'strong' ? ROUNDS.slice(0, -1) : ROUNDS.slice(-1);
   const sources: SourceFit[] = [];
   for (const round of rounds) {
     for (let repeat = 0; repeat < (effort === 'weak' ? 1 : REPEATS); repeat++) {
       const before = sources.length;
-      const candidates: Candidate[] = [];
+      const candidates: Crossing[] = [];
       for (let p = 0; p < scene.poseCount; p++) {
         const first = scene.firstOfPose[p];
         const end = scene.firstOfPose[p + 1];
@@ -83,20 +92,38 @@ export function extractSources(scene: SearchScene, explanation: Explanation, ext
         const stride = Math.max(1, Math.ceil((end - first) / Math.max(1, round.seedsPerFrame)));
         for (let k = first + (stride > 1 ? (p * 5 + repeat * 3) % stride : 0); k < end; k += stride) {
           if (explanation.alive[k] === 0) continue;
-          const candidate = bestCrossing(scene, k, {
+          const search = {
             ranges,
             alive: explanation.alive,
             votersPerFrame: round.votersPerFrame,
             farthestFrames: reach[p],
             leastCrossing: effort === 'strong' ? LEAST_CROSSING_STRONG : LEAST_CROSSING,
-          });
-          if (candidate) candidates.push(candidate);
+          };
+          if (cells) {
+            const candidate = crossingDirection(scene, k, search, cells, extraction.corridor.nearestM);
+            if (candidate) candidates.push(candidate);
+            continue;
+          }
+          const candidate = bestCrossing(scene, k, search);
+          // A pass that is longer than was looked at may hold more than was counted.
+          if (
+            candidate &&
+            (reach[p] >= MOST_FRAMES_ACROSS ||
+              mayReach(extraction.floor, candidate, scene.variancePx2[k], explanation.others[k]))
+          )
+            candidates.push(candidate);
         }
       }
       candidates.sort((a, b) => b.crossing - a.crossing || a.seedEvent - b.seedEvent);
       for (const candidate of candidates) {
         if (explanation.alive[candidate.seedEvent] === 0) continue;
-        const fit = refineAgainst(scene, explanation, candidate.pointEnuM, candidate.seedPose);
+        const fit = refineAgainst(
+          scene,
+          explanation,
+          candidate.pointEnuM,
+          candidate.seedPose,
+          HOPELESS * extraction.floor,
+        );
         if (fit.logLikelihoodRatio < extraction.floor || extraction.accepts?.(fit) === false) continue;
         sources.push(fit);
         addTo(explanation, fit, 1);
@@ -106,6 +133,23 @@ export function extractSources(scene: SearchScene, explanation: Explanation, ext
     }
   }
   return sources;
+}
+
+/** Share of the floor that a place must have once it is roughly refined: the last steps add a fifth at most. */
+const HOPELESS = 0.4;
+
+/** Allowance for what votes about a seed's own ray miss of the place that the refinement finds. */
+const GENEROUS = 1.1;
+
+/**
+ * Whether a crossing can become a source of this ratio at all: if each of its events lay in the very middle of the source,
+ * n ln(1 + n s / (F b)) - n, with s the density there, b the background's, F the frames.
+ */
+function mayReach(floor: number, at: Candidate, variancePx2: number, background: number): boolean {
+  const events = at.crossing / at.asked;
+  const acrossPx = Math.sqrt(2 * Math.PI * variancePx2);
+  const peak = 1 / (acrossPx * Math.max(acrossPx, at.smearPx));
+  return GENEROUS * events * (Math.log1p((events * peak) / (at.frames * background)) - 1) > floor;
 }
 
 function estimateBackground(scene: SearchScene, explanation: Explanation): void {
@@ -123,9 +167,15 @@ export function backgroundBut(explanation: Explanation, source: SourceFit): Floa
 }
 
 /** Refines a place, and where it holds many events lets the source be as wide as they say. */
-function refineAgainst(scene: SearchScene, explanation: Explanation, point: Vec3, seedPose: number): SourceFit {
+function refineAgainst(
+  scene: SearchScene,
+  explanation: Explanation,
+  point: Vec3,
+  seedPose: number,
+  hopeless: number,
+): SourceFit {
   const { others } = explanation;
-  let fit = refinePoint(scene, others, point, seedPose);
+  let fit = refinePoint(scene, others, point, seedPose, 1, true, hopeless);
   if (fit.logLikelihoodRatio > 60) {
     for (let i = 0; i < 3; i++) {
       const spread = measuredSpread(scene, fit);
@@ -203,7 +253,6 @@ export function settle(
 
 /** For each pose, how many frames to a side a place in its middle stays in view: where crossings can be. */
 function framesAcross(scene: SearchScene, corridor: SearchCorridor): Int32Array {
-  const MOST = 300;
   const LEAST = 25;
   const STEP = 25;
   const reach = new Int32Array(scene.poseCount);
@@ -215,14 +264,14 @@ function framesAcross(scene: SearchScene, corridor: SearchCorridor): Int32Array 
     const point = [0, 1, 2].map((c) => scene.originEnuM[O + c] + farM * m[9 * p + 6 + c]);
     let frames = 0;
     for (const step of [-1, 1]) {
-      for (let q = p + step; q >= 0 && q < scene.poseCount && Math.abs(q - p) <= MOST; q += step) {
+      for (let q = p + step; q >= 0 && q < scene.poseCount && Math.abs(q - p) <= MOST_FRAMES_ACROSS; q += step) {
         if (!projectIntoPose(px, scene, q, point[0], point[1], point[2])) break;
         if (!insideImage(scene.lens, px[0], px[1])) break;
         frames = Math.max(frames, Math.abs(q - p));
       }
     }
     // From the middle to the rim is half the way across.
-    reach.fill(Math.max(LEAST, Math.min(MOST, 2 * frames)), p, Math.min(scene.poseCount, p + STEP));
+    reach.fill(Math.max(LEAST, Math.min(MOST_FRAMES_ACROSS, 2 * frames)), p, Math.min(scene.poseCount, p + STEP));
   }
   return reach;
 }

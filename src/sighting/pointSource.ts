@@ -213,6 +213,7 @@ function bestFlux(ratio: readonly number[], exposedFrames: number): number {
 /**
  * Moves a point to where the likelihood is largest: expectation (how far each event belongs to the source) and
  * maximisation (weighted least squares on the image residuals) in turn, from a wide aperture to the true one.
+ * @param hopeless a place whose ratio is below this in the true aperture is not refined further
  */
 export function refinePoint(
   scene: SearchScene,
@@ -221,6 +222,7 @@ export function refinePoint(
   seedPose: number,
   spread = 1,
   rough = true,
+  hopeless = Number.NEGATIVE_INFINITY,
 ): SourceFit {
   let point = start;
   let pass = passOf(scene, point, seedPose);
@@ -248,6 +250,7 @@ export function refinePoint(
         break;
       }
       best = fit;
+      if (fit.logLikelihoodRatio < hopeless) break;
     }
     const step = weightedStep(scene, fit);
     if (!step) break;

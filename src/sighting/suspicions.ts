@@ -77,9 +77,14 @@ function bestMotion(
   const middle = source.event.length > 0 ? scene.pose[source.event[source.event.length >> 1]] : fromPose;
   const flown = [0, 1, 2].map((c) => scene.originEnuM[3 * toPose + c] - scene.originEnuM[3 * fromPose + c]);
   const [across, up] = planeAcross(flown);
+  // Rough places near a pass lead no farther than twice its length; the rest of the flight need not be moved along.
+  const length = toPose - fromPose + 1;
+  const around = [Math.max(0, fromPose - length), Math.min(scene.poseCount - 1, toPose + length)] as const;
+  const originEnuM = Float64Array.from(scene.originEnuM);
+  const moving = { ...scene, originEnuM };
   const ratioAt = (a: number, b: number): number => {
     const velocity = [0, 1, 2].map((c) => a * across[c] + b * up[c]);
-    const moving = movedWith(scene, velocity, middle);
+    moveWith(originEnuM, scene, velocity, middle, around);
     return refinePoint(moving, background, source.pointEnuM, middle, source.spread, Math.hypot(a, b) > 0)
       .logLikelihoodRatio;
   };
@@ -128,12 +133,19 @@ function planeAcross(direction: readonly number[]): [number[], number[]] {
   return [across, [-z * across[1], z * across[0], x * across[1] - y * across[0]]];
 }
 
-/** The scene as seen from a frame that moves with the point: a point at rest there moves with `velocity` here. */
-function movedWith(scene: SearchScene, velocity: readonly number[], restPose: number): SearchScene {
-  const originEnuM = Float64Array.from(scene.originEnuM);
-  for (let p = 0; p < scene.poseCount; p++) {
+/**
+ * Writes the camera's way as seen from a frame that moves with the point: a point at rest there moves with `velocity` here.
+ * For the poses `around` alone.
+ */
+function moveWith(
+  out: Float64Array,
+  scene: SearchScene,
+  velocity: readonly number[],
+  restPose: number,
+  around: readonly [from: number, to: number],
+): void {
+  for (let p = around[0]; p <= around[1]; p++) {
     const seconds = (scene.tNs[p] - scene.tNs[restPose]) / 1e9;
-    for (let c = 0; c < 3; c++) originEnuM[3 * p + c] -= velocity[c] * seconds;
+    for (let c = 0; c < 3; c++) out[3 * p + c] = scene.originEnuM[3 * p + c] - velocity[c] * seconds;
   }
-  return { ...scene, originEnuM };
 }

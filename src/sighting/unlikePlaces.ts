@@ -38,6 +38,7 @@ export function findUnlikePlaces(
     corridor: FAR,
     floor,
     effort: 'strong',
+    withoutParallax: true,
     accepts: (fit) =>
       showsAgainstTheLine(fit, resting, scene, corridor) &&
       fit.logLikelihoodRatio > ratioAsDirection(fit, turning, explanation.others),
@@ -46,6 +47,7 @@ export function findUnlikePlaces(
     corridor: FAR,
     floor,
     effort: 'strong',
+    withoutParallax: true,
     accepts: (fit) => showsAgainstTheLine(fit, turning, scene, corridor),
   });
   return [
