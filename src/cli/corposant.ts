@@ -4,6 +4,7 @@ import { EXIT } from './exitCodes.ts';
 import { benchVerb } from './verbs/bench.ts';
 import { inspectVerb } from './verbs/inspect.ts';
 import { inventVerb } from './verbs/invent.ts';
+import { planVerb } from './verbs/plan.ts';
 import { reportVerb } from './verbs/report.ts';
 import { scoreVerb } from './verbs/score.ts';
 
@@ -30,7 +31,7 @@ local codes and licensed practice; keep approach distances.`,
   )
   .exitOverride();
 
-for (const add of [benchVerb, inspectVerb, reportVerb, scoreVerb, inventVerb]) add(program);
+for (const add of [benchVerb, inspectVerb, planVerb, reportVerb, scoreVerb, inventVerb]) add(program);
 
 try {
   await program.parseAsync();
