@@ -2,14 +2,14 @@ import type { Lens } from '../camera/Lens.ts';
 import { add, distance, scale, subtract, unit, type Vec3 } from '../maths/vec3.ts';
 import type { PhotonEvents } from '../photon/PhotonEvents.ts';
 import type { EventRays, FramePoses, SearchCorridor } from './EventRays.ts';
-import { backgroundBut, type Explanation, extractSources, nothingExplained, settle } from './extractSources.ts';
-import { type FalseAlarmLaw, falseAlarmsPerHour, fitFalseAlarmLaw, lawThrough, thresholdFor } from './falseAlarmLaw.ts';
+import { backgroundBut, extractSources, nothingExplained, settle } from './extractSources.ts';
+import { type FalseAlarmLaw, falseAlarmsPerHour, lawThrough, thresholdFor } from './falseAlarmLaw.ts';
 import { framesOf } from './framesOf.ts';
+import { hoursOf, lawOfChance } from './lawOfChance.ts';
 import { fitFlux, passOf, type SourceFit } from './pointSource.ts';
 import { distanceFromCorridorM, rangesInCorridor, tubesOf } from './rangesInCorridor.ts';
 import { layOutScene, type SearchScene } from './SearchScene.ts';
 import type { Sighting, Suspicion } from './Sighting.ts';
-import { scrambleScene } from './scrambleScene.ts';
 import { suspicionsOf } from './suspicions.ts';
 import { findUnlikePlaces, markOf } from './unlikePlaces.ts';
 
@@ -49,8 +49,6 @@ export interface SightingReport {
   };
 }
 
-/** Chance maxima are collected from here on. */
-const SCRAMBLE_FLOOR = 9;
 /** What is certain enough to be taken out before the threshold is known. */
 const CERTAIN = 30;
 /** Beyond the corridor sources are looked for up to this many times its farthest range: vehicles and lamps behind the line. */
@@ -79,7 +77,7 @@ export function findSightings(search: SightingSearch): SightingReport {
   });
   const law =
     search.atLeastRatio === undefined
-      ? lawOfChance(scene, explanation, search, hours)
+      ? lawOfChance(scene, explanation.share, { ...search, hours })
       : lawThrough(search.atLeastRatio, search.falseAlarmsPerHour);
   const threshold = thresholdFor(law, search.falseAlarmsPerHour);
   onLine.push(...extractSources(scene, explanation, { corridor, floor: threshold }));
@@ -145,37 +143,6 @@ function broughtToLine(
 function showsForLong(fit: SourceFit, scene: SearchScene): boolean {
   const { frames, mostInTwo, events } = framesOf(fit, scene);
   return frames >= 5 && mostInTwo < 0.5 * events;
-}
-
-/** Time in flight: the sum of the steps from frame to frame, gaps of a second or more left out. */
-function hoursOf(scene: SearchScene): number {
-  let ns = 0;
-  for (let p = 1; p < scene.poseCount; p++) {
-    const step = scene.tNs[p] - scene.tNs[p - 1];
-    if (step < 1e9) ns += step;
-  }
-  return Math.max(ns, 1) / 3.6e12;
-}
-
-function lawOfChance(scene: SearchScene, found: Explanation, search: SightingSearch, hours: number): FalseAlarmLaw {
-  const scrambles = search.scrambles ?? scramblesFor(scene, hours);
-  const ratios: number[] = [];
-  for (let i = 0; i < scrambles; i++) {
-    const scrambled = scrambleScene(scene, found.share, search.seed * 1000 + i);
-    const chance = extractSources(scrambled, nothingExplained(scrambled), {
-      corridor: search.corridor,
-      floor: SCRAMBLE_FLOOR,
-      effort: 'weak',
-    });
-    for (const source of chance) ratios.push(source.logLikelihoodRatio);
-  }
-  return fitFalseAlarmLaw(ratios, scrambles * hours, SCRAMBLE_FLOOR);
-}
-
-/** Nine minutes in all; fewer where a dense background makes each copy dear and rich in chance maxima. */
-function scramblesFor(scene: SearchScene, hours: number): number {
-  const density = Math.max(1, scene.count / Math.max(1, scene.poseCount) / 8);
-  return Math.max(2, Math.min(40, Math.ceil(0.15 / hours / (density * density))));
 }
 
 /** Rays with less than this probability of belonging to a source are not listed with it. */

@@ -13,6 +13,8 @@ export interface FlyPastSource {
   readonly shines?: readonly [number, number];
   /** Events come in bunches of this mean size (geometric), as pulses of a discharge do; 1 = single. */
   readonly bunch?: number;
+  /** Rate at a time over its mean, and the most that can be; steady where missing. */
+  readonly flicker?: { readonly at: (seconds: number) => number; readonly most: number };
 }
 
 export interface FlyPast {
@@ -90,8 +92,10 @@ export function flyPast(random: Random, past: FlyPast): FlownPast {
     past.sources.forEach((source, number) => {
       if (source.shines && (i < source.shines[0] || i > source.shines[1])) return;
       const bunch = source.bunch ?? 1;
-      for (let n = random.poisson(source.perFrame / bunch); n > 0; n--) {
+      const { flicker } = source;
+      for (let n = random.poisson((source.perFrame / bunch) * (flicker?.most ?? 1)); n > 0; n--) {
         const seconds = i * FRAME_S + (random.uniform() - 0.5) * exposureS;
+        if (flicker && random.uniform() * flicker.most > flicker.at(seconds)) continue;
         let size = 1;
         while (random.uniform() > 1 / bunch) size++;
         for (let k = 0; k < size; k++) {

@@ -1,0 +1,53 @@
+import type { SearchCorridor } from './EventRays.ts';
+import { extractSources, nothingExplained } from './extractSources.ts';
+import { type FalseAlarmLaw, fitFalseAlarmLaw } from './falseAlarmLaw.ts';
+import type { SearchScene } from './SearchScene.ts';
+import { scrambleScene } from './scrambleScene.ts';
+
+/** Chance maxima are collected from here on. */
+const SCRAMBLE_FLOOR = 9;
+
+/** Time in flight: the sum of the steps from frame to frame, gaps of a second or more left out. */
+export function hoursOf(scene: SearchScene): number {
+  let ns = 0;
+  for (let p = 1; p < scene.poseCount; p++) {
+    const step = scene.tNs[p] - scene.tNs[p - 1];
+    if (step < 1e9) ns += step;
+  }
+  return Math.max(ns, 1) / 3.6e12;
+}
+
+/**
+ * What chance gives on this flight, from copies of it whose events are dealt out anew among the frames.
+ * @param share how much of each event no source has explained, 0 to 1
+ */
+export function lawOfChance(
+  scene: SearchScene,
+  share: Float64Array,
+  search: {
+    readonly corridor: SearchCorridor;
+    readonly seed: number;
+    readonly hours: number;
+    readonly scrambles?: number;
+  },
+): FalseAlarmLaw {
+  const { hours } = search;
+  const scrambles = search.scrambles ?? scramblesFor(scene, hours);
+  const ratios: number[] = [];
+  for (let i = 0; i < scrambles; i++) {
+    const scrambled = scrambleScene(scene, share, search.seed * 1000 + i);
+    const chance = extractSources(scrambled, nothingExplained(scrambled), {
+      corridor: search.corridor,
+      floor: SCRAMBLE_FLOOR,
+      effort: 'weak',
+    });
+    for (const source of chance) ratios.push(source.logLikelihoodRatio);
+  }
+  return fitFalseAlarmLaw(ratios, scrambles * hours, SCRAMBLE_FLOOR);
+}
+
+/** Nine minutes in all; fewer where a dense background makes each copy dear and rich in chance maxima. */
+function scramblesFor(scene: SearchScene, hours: number): number {
+  const density = Math.max(1, scene.count / Math.max(1, scene.poseCount) / 8);
+  return Math.max(2, Math.min(40, Math.ceil(0.15 / hours / (density * density))));
+}
