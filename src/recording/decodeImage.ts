@@ -53,7 +53,11 @@ export async function decodeGreyImage(file: string, expected: Expected): Promise
  * @throws InputError as `decodeGreyImage`
  */
 export async function decodeColourImage(file: string, expected: Expected): Promise<ColourFrame> {
-  const bytes = await readImage(file);
+  return decodeColourBytes(await readImage(file), file, expected);
+}
+
+/** As `decodeColourImage`, for an image that is in memory; `file` names it in errors. */
+export function decodeColourBytes(bytes: Buffer, file: string, expected: Expected): Promise<ColourFrame> {
   return refuseBroken(file, async () => {
     checkHeader(await headerOf(bytes), file, expected, [1, 3]);
     const image = sharp(bytes, { ignoreIcc: true, failOn: 'warning' });

@@ -1,0 +1,310 @@
+import { createHash } from 'node:crypto';
+import { type FileHandle, open } from 'node:fs/promises';
+import { McapIndexedReader } from '@mcap/core';
+import { FileHandleReadable } from '@mcap/nodejs';
+import type { ColourFrame, GreyFrame } from '../camera/GreyFrame.ts';
+import { InputError } from '../input/InputError.ts';
+import { parseWith } from '../input/parseWith.ts';
+import { checkTrajectoryCovers } from './checkTrajectoryCovers.ts';
+import { checkTrajectoryUnits } from './checkTrajectoryUnits.ts';
+import { decodeColourBytes } from './decodeImage.ts';
+import { flightDescription } from './FlightDescription.ts';
+import type { FrameEntry } from './FrameIndex.ts';
+import { GrowingColumn } from './growingColumn.ts';
+import { type Recovery, recoverRecording } from './mcapRecovery.ts';
+import { MESSAGE_SCHEMAS, TOPICS } from './mcapSchemas.ts';
+import { unixNsOfEpoch } from './mcapStamp.ts';
+import { DECOMPRESS } from './mcapZstd.ts';
+import type { OpenedFlight } from './openFlight.ts';
+import type { PhotonEventColumns } from './photonEventTable.ts';
+import { greyOf } from './recorder/followMcap.ts';
+import type { TrajectoryTable } from './TrajectoryTable.ts';
+
+/** A recording made by the recorder, as a flight: events of all frames, pixels of some. */
+export interface McapFlight extends OpenedFlight {
+  /** Events of every uv frame, `frame` counting in `uvIndex`. */
+  readonly photonEvents: PhotonEventColumns;
+  /** Whether the file was left open by a crash, and what was got back. */
+  readonly recovery: Recovery;
+  /** rig.json as it was when recording began. */
+  readonly rigJson: string;
+  /** What the photon finder had learned at the end (as in `PhotonFinderStatistics`); null after a crash. */
+  readonly finderStatistics: unknown;
+  /** Segments of the uv clock that were left out, and other things that whoever uses the flight should know. */
+  readonly notes: readonly string[];
+  hasUvImage(entry: FrameEntry): boolean;
+  /** null where the frame was reduced to its events. */
+  readUvFrame(entry: FrameEntry): Promise<GreyFrame | null>;
+  readColourFrame(entry: FrameEntry): Promise<ColourFrame>;
+  close(): Promise<void>;
+}
+
+/** The name under which frames of a recording stand in its indices. */
+const INSIDE = '(in the recording)';
+
+/**
+ * Opens a recording as a flight; one that was left open by a crash is closed first. Where the uv clock was set back, the longest
+ * stretch of rising stamps is the flight, and the notes say what else there is. The colour index has the frames whose images were kept.
+ * @throws InputError where it is no recording of ours, or holds no uv frame with events
+ */
+export async function openMcapFlight(file: string): Promise<McapFlight> {
+  const recovery = await recoverRecording(file);
+  const handle = await open(file, 'r');
+  try {
+    return await openClosed(file, handle, recovery);
+  } catch (error) {
+    await handle.close();
+    throw error;
+  }
+}
+
+async function openClosed(file: string, handle: FileHandle, recovery: Recovery): Promise<McapFlight> {
+  const reader = await McapIndexedReader.Initialize({
+    readable: new FileHandleReadable(handle),
+    decompressHandlers: DECOMPRESS,
+  });
+  const about = await metadataOf(reader, 'corposant-flight');
+  const flightJson = about?.get('flight');
+  if (flightJson === undefined) {
+    throw new InputError({
+      file,
+      field: 'metadata',
+      found: "no record 'corposant-flight'",
+      expected: 'a recording of the recorder',
+      todo: 'docs/formats.md tells what a recording holds.',
+    });
+  }
+  const description = parseWith(flightDescription, JSON.parse(flightJson), `${file}, corposant-flight`);
+  const epochNs = unixNsOfEpoch(description.epoch.utc);
+  const ledger = await metadataOf(reader, 'corposant-ledger');
+
+  const notes: string[] = [];
+  const uv = new UvFramesRead();
+  const poses = new PosesRead();
+  const kept: Record<string, Map<number, number>> = { uv: new Map(), colour: new Map() };
+  const topics = [TOPICS.uvEvents, TOPICS.trajectory, TOPICS.ledger].map(({ topic }) => topic);
+  for await (const { channelId, logTime, data } of reader.readMessages({ topics, validateCrcs: true })) {
+    const tNs = Number(logTime - epochNs);
+    const { topic } = reader.channelsById.get(channelId)!;
+    const fields = MESSAGE_SCHEMAS.get(
+      reader.schemasById.get(reader.channelsById.get(channelId)!.schemaId)!.name,
+    )!.decode(data);
+    if (topic === TOPICS.uvEvents.topic) uv.take(tNs, fields as EventFields);
+    else if (topic === TOPICS.trajectory.topic) poses.take(tNs, fields as PoseFields);
+    else {
+      const { stream, fate, exposure_ns } = fields as { stream: string; fate: string; exposure_ns: number };
+      if (fate.startsWith('kept')) kept[stream].set(tNs, exposure_ns);
+    }
+  }
+  const { index: uvIndex, events } = uv.finish(file, notes);
+  const trajectory = poses.finish(file, notes);
+  checkTrajectoryCovers(
+    trajectory,
+    `${file}, ${TOPICS.trajectory.topic}`,
+    uvIndex,
+    `${file}, ${TOPICS.uvEvents.topic}`,
+  );
+  const colourIndex = [...kept.colour]
+    .filter(([tNs]) => tNs > uvIndex[0].tNs - AROUND_NS && tNs < uvIndex[uvIndex.length - 1].tNs + AROUND_NS)
+    .sort((a, b) => a[0] - b[0])
+    .map(([tNs, exposureNs], frame) => ({ frame, tNs, file: INSIDE, offsetBytes: 0, exposureNs, gain: 0 }));
+
+  const imageAt = async (name: 'uvImage' | 'colourImage', tNs: number): Promise<unknown> => {
+    const { topic, schema } = TOPICS[name];
+    const at = epochNs + BigInt(tNs);
+    for await (const message of reader.readMessages({
+      topics: [topic],
+      startTime: at,
+      endTime: at,
+      validateCrcs: true,
+    }))
+      return MESSAGE_SCHEMAS.get(schema)!.decode(message.data);
+    return null;
+  };
+  return {
+    folder: file,
+    description,
+    uvIndex,
+    colourIndex,
+    trajectory,
+    contentHash: recordingHash(reader),
+    photonEvents: events,
+    recovery,
+    rigJson: about?.get('rig') ?? '',
+    finderStatistics: JSON.parse(ledger?.get('finder') ?? 'null'),
+    notes,
+    hasUvImage: ({ tNs }) => kept.uv.has(tNs),
+    async readUvFrame({ tNs }) {
+      const fields = kept.uv.has(tNs) ? await imageAt('uvImage', tNs) : null;
+      return fields === null ? null : greyOf(fields, description);
+    },
+    async readColourFrame({ tNs }) {
+      const fields = (await imageAt('colourImage', tNs)) as { data: Uint8Array } | null;
+      if (fields === null) throw new RangeError(`no colour image at ${tNs} ns in ${file}`);
+      return decodeColourBytes(
+        Buffer.from(fields.data),
+        `${file}, ${TOPICS.colourImage.topic} at ${tNs} ns`,
+        description.streams.colour,
+      );
+    },
+    close: () => handle.close(),
+  };
+}
+
+/** Colour images belong to the flight from so long before its first uv frame to so long after its last. */
+const AROUND_NS = 5e9;
+
+async function metadataOf(reader: McapIndexedReader, name: string): Promise<ReadonlyMap<string, string> | null> {
+  for await (const { metadata } of reader.readMetadata({ name })) return metadata;
+  return null;
+}
+
+/**
+ * The identity of a recording: description, ledger and chunks by place, size and span. Like that of a folder it is blind to pixels altered
+ * at equal size, which the checksums of the chunks tell on reading.
+ */
+function recordingHash(reader: McapIndexedReader): string {
+  const hash = createHash('sha256').update(JSON.stringify(reader.header));
+  for (const chunk of reader.chunkIndexes)
+    hash.update(
+      [
+        chunk.chunkStartOffset,
+        chunk.chunkLength,
+        chunk.messageStartTime,
+        chunk.messageEndTime,
+        chunk.uncompressedSize,
+      ].join(),
+    );
+  for (const [id, n] of reader.statistics?.channelMessageCounts ?? []) hash.update(`${id}:${n};`);
+  return hash.digest('hex');
+}
+
+interface EventFields {
+  readonly frame: number;
+  readonly exposure_ns: number;
+  readonly gain: number;
+  readonly segment: number;
+  readonly x_px: readonly number[];
+  readonly y_px: readonly number[];
+  readonly charge: readonly number[];
+  readonly sigma_px: readonly number[];
+  readonly flags: readonly number[];
+}
+
+class UvFramesRead {
+  readonly #segments = new Map<number, { tNs: number; fields: EventFields }[]>();
+
+  take(tNs: number, fields: EventFields): void {
+    const segment = this.#segments.get(fields.segment) ?? [];
+    this.#segments.set(fields.segment, segment);
+    segment.push({ tNs, fields });
+  }
+
+  finish(file: string, notes: string[]): { index: FrameEntry[]; events: PhotonEventColumns } {
+    const [longest, ...others] = [...this.#segments].sort((a, b) => b[1].length - a[1].length || a[0] - b[0]);
+    if (longest === undefined) {
+      throw new InputError({
+        file,
+        field: TOPICS.uvEvents.topic,
+        found: 'no frame with photon events',
+        expected: 'a recording of at least 16 uv frames',
+        todo: 'Fewer frames are too few to learn the dark level from; their images are in the file.',
+      });
+    }
+    for (const [segment, frames] of others)
+      notes.push(
+        `The uv clock was set back: segment ${segment} with ${frames.length} frames is left out beside segment ${longest[0]} with ${longest[1].length}.`,
+      );
+    const frames = longest[1];
+    const count = frames.reduce((sum, { fields }) => sum + fields.x_px.length, 0);
+    const events = {
+      count,
+      frame: new Int32Array(count),
+      tNs: new Float64Array(count),
+      xPx: new Float64Array(count),
+      yPx: new Float64Array(count),
+      charge: new Float32Array(count),
+      sigmaPx: new Float32Array(count),
+      flags: new Uint8Array(count),
+    };
+    const index: FrameEntry[] = [];
+    let row = 0;
+    frames.forEach(({ tNs, fields }, frame) => {
+      index.push({ frame, tNs, file: INSIDE, offsetBytes: 0, exposureNs: fields.exposure_ns, gain: fields.gain });
+      events.frame.fill(frame, row, row + fields.x_px.length);
+      events.tNs.fill(tNs, row, row + fields.x_px.length);
+      events.xPx.set(fields.x_px, row);
+      events.yPx.set(fields.y_px, row);
+      events.charge.set(fields.charge, row);
+      events.sigmaPx.set(fields.sigma_px, row);
+      events.flags.set(fields.flags, row);
+      row += fields.x_px.length;
+    });
+    return { index, events };
+  }
+}
+
+interface PoseFields {
+  readonly lat_deg: number;
+  readonly lon_deg: number;
+  readonly height_m: number;
+  readonly roll_deg: number;
+  readonly pitch_deg: number;
+  readonly heading_deg: number;
+  readonly velocity_ned_mps: readonly number[];
+  readonly sigma: readonly number[];
+}
+
+class PosesRead {
+  readonly #columns = Array.from({ length: 7 + 3 + 6 }, () => new GrowingColumn());
+  #repeated = 0;
+  #withVelocity = true;
+  #withSigma = true;
+
+  take(tNs: number, pose: PoseFields): void {
+    if (tNs <= this.#columns[0].last) {
+      this.#repeated++;
+      return;
+    }
+    this.#withVelocity &&= pose.velocity_ned_mps.length === 3;
+    this.#withSigma &&= pose.sigma.length === 6;
+    const { lat_deg, lon_deg, height_m, roll_deg, pitch_deg, heading_deg } = pose;
+    [
+      ...[tNs, lat_deg, lon_deg, height_m, roll_deg, pitch_deg, heading_deg],
+      ...(this.#withVelocity ? pose.velocity_ned_mps : [0, 0, 0]),
+      ...(this.#withSigma ? pose.sigma : [0, 0, 0, 0, 0, 0]),
+    ].forEach((value, i) => this.#columns[i].push(value));
+  }
+
+  finish(file: string, notes: string[]): TrajectoryTable {
+    const columns = this.#columns;
+    if (columns[0].length < 2) {
+      throw new InputError({
+        file,
+        field: TOPICS.trajectory.topic,
+        found: `${columns[0].length} poses`,
+        expected: 'at least two poses',
+        todo: 'Record the trajectory with the frames.',
+      });
+    }
+    if (this.#repeated > 0) notes.push(`${this.#repeated} poses with a stamp that was there before are left out.`);
+    const [tNs, latDeg, lonDeg, heightM, rollDeg, pitchDeg, headingDeg, north, east, down, ...sd] = columns.map(
+      (column) => column.toArray(),
+    );
+    const table: TrajectoryTable = {
+      tNs,
+      latDeg,
+      lonDeg,
+      heightM,
+      rollDeg,
+      pitchDeg,
+      headingDeg,
+      velocityNedMps: this.#withVelocity ? { north, east, down } : null,
+      sigma: this.#withSigma
+        ? { northM: sd[0], eastM: sd[1], downM: sd[2], rollDeg: sd[3], pitchDeg: sd[4], headingDeg: sd[5] }
+        : null,
+    };
+    checkTrajectoryUnits(table, `${file}, ${TOPICS.trajectory.topic}`);
+    return table;
+  }
+}
