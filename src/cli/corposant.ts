@@ -5,6 +5,7 @@ import { benchVerb } from './verbs/bench.ts';
 import { inspectVerb } from './verbs/inspect.ts';
 import { inventVerb } from './verbs/invent.ts';
 import { planVerb } from './verbs/plan.ts';
+import { recordVerb } from './verbs/record.ts';
 import { reportVerb } from './verbs/report.ts';
 import { scoreVerb } from './verbs/score.ts';
 
@@ -31,7 +32,7 @@ local codes and licensed practice; keep approach distances.`,
   )
   .exitOverride();
 
-for (const add of [benchVerb, inspectVerb, planVerb, reportVerb, scoreVerb, inventVerb]) add(program);
+for (const add of [benchVerb, recordVerb, inspectVerb, planVerb, reportVerb, scoreVerb, inventVerb]) add(program);
 
 try {
   await program.parseAsync();
