@@ -2,6 +2,7 @@ import { readFileSync } from 'node:fs';
 import { Command, CommanderError } from 'commander';
 import { EXIT } from './exitCodes.ts';
 import { benchVerb } from './verbs/bench.ts';
+import { checkVerb } from './verbs/check.ts';
 import { inspectVerb } from './verbs/inspect.ts';
 import { inventVerb } from './verbs/invent.ts';
 import { planVerb } from './verbs/plan.ts';
@@ -32,7 +33,7 @@ local codes and licensed practice; keep approach distances.`,
   )
   .exitOverride();
 
-for (const add of [benchVerb, recordVerb, inspectVerb, planVerb, reportVerb, scoreVerb, inventVerb]) add(program);
+for (const add of [benchVerb, recordVerb, checkVerb, inspectVerb, planVerb, reportVerb, scoreVerb, inventVerb]) add(program);
 
 try {
   await program.parseAsync();

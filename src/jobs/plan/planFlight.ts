@@ -28,6 +28,7 @@ import { mountingFromRig } from '../../rig/mountingFromRig.ts';
 import { eventsForDetection } from '../inspect/eventsForDetection.ts';
 import { PARAMETERS } from '../inspect/parameters.ts';
 import { registrationForRig } from '../registrationForRig.ts';
+import { USUAL_THRESHOLD } from '../usualThreshold.ts';
 import type { PlanOptions } from './PlanOptions.ts';
 import { passesGeoJson, passesKml } from './passFiles.ts';
 
@@ -57,8 +58,6 @@ export type PlanOutcome =
       readonly voltageKv: number | null;
     };
 
-/** Threshold of detection that flights of a few background events a frame have shown at one false alarm an hour. */
-const USUAL_THRESHOLD = 19;
 /** The finder's own threshold, standard deviations of the filtered dark frame. */
 const FINDER_SIGMAS = 5;
 /** Attitude noise and the like within a pass, as the detection takes it. */
