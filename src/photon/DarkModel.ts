@@ -1,251 +1,238 @@
 import type { GreyFrame } from '../camera/GreyFrame.ts';
+import { Probes } from './frameProbes.ts';
 import { levelStandingSpots } from './levelStandingSpots.ts';
-import { FILTER_GAIN, filterMapInto, packThresholds, type ThresholdMap } from './spotFilter.ts';
+import { depthOf, type SpotKernels, SUM_FRAMES } from './SpotKernels.ts';
+import { FILTER_GAIN } from './spotFilter.ts';
 
-/** Every frame adds one row in FOLD to the running statistics: a quarter of the time, and drift is slow. */
-const FOLD = 4;
-/** Frames of one block; each pixel is then seen BLOCK_FRAMES / FOLD = 64 times. */
-export const BLOCK_FRAMES = 256;
+/** Every frame adds one row in FOLD to the running statistics: drift is slow, and a dark frame then costs one pass. */
+const FOLD = 32;
+/** Frames of one block; each pixel is then seen SUM_FRAMES = 32 times, its level known to a sixth of its noise. */
+export const BLOCK_FRAMES = FOLD * SUM_FRAMES;
 /** Samples farther than this many standard deviations from the dark level are light, not darkness. */
 const CLIP_SIGMAS = 4;
 /** A pixel learns from a block only if this many of its samples were dark; a source that stays lets it learn nothing. */
-const LEAST_SAMPLES = 32;
+const LEAST_SAMPLES = SUM_FRAMES / 2;
 /** Quantisation alone gives 0.29 DN; a pixel that seems quieter is stuck. */
 const LEAST_NOISE_DN = 0.3;
-/** Pixels that tell the common level and noise of a frame. */
-const PROBES = 4096;
+/** Pixels that tell the common level and noise of a frame: the level to 1/45 of the noise of one pixel. */
+const PROBES = 2048;
+
+type Place = { readonly xPx: number; readonly yPx: number; readonly radiusPx: number };
 
 /**
  * Dark level and noise of every pixel, learned from the stream itself: block sums with clipping and
  * exponential forgetting (half of the level, a quarter of the variance a block), so that events do not count and a
  * source that stays in place is not learned. What all pixels share (temperature, offset at a gain step) is measured in
  * every frame from a few thousand probes and needs no learning.
+ *
+ * The sums are of whole numbers: differences from the nearest whole level of pixel and frame. What rounding the frame's
+ * level leaves is the same for all pixels of a row in a frame; its mean and variance over the frames of a block are taken
+ * off when the block closes.
  */
 export class DarkModel {
   readonly widthPx: number;
   readonly heightPx: number;
-  readonly #eightBit: boolean;
+  /** The frame last taken, its thresholds and sums. */
+  readonly kernels: SpotKernels;
   /** Standard deviations of the filtered dark frame that an event must exceed. */
   readonly #thresholdSigmas: number;
-  meanDn: Float32Array;
-  noiseDn: Float32Array;
+  readonly #mostLevel: number;
+  readonly meanDn: Float32Array;
+  readonly noiseDn: Float32Array;
   /** Pixels that did not behave as darkness with rare light. */
-  hot: Uint8Array;
+  readonly hot: Uint8Array;
   /** Frames folded in since the start, the learning frames included. */
   framesSeen = 0;
   learned = false;
-  #samples: Uint8Array;
-  #sample = new Float64Array(0);
-  #sum: Float32Array;
-  #sumSquares: Float32Array;
+  /** For each row modulo FOLD: frames folded in this block, sum and sum of squares of what rounding their level left. */
+  readonly #rounding = new Float64Array(3 * FOLD);
+  readonly #probe: Probes;
   #blockFrames = 0;
-  #map: ThresholdMap | null = null;
-  #mapNoiseScale = 1;
+  /** The noise scale that thresholds and clips were made for, 0 where they are to be made anew. */
+  #settledScale = 0;
   #noiseScale = 1;
   #gain = Number.NaN;
 
-  constructor(widthPx: number, heightPx: number, eightBit: boolean, thresholdSigmas: number) {
+  constructor(kernels: SpotKernels, widthPx: number, heightPx: number, bitDepth: number, thresholdSigmas: number) {
+    this.kernels = kernels;
     this.widthPx = widthPx;
     this.heightPx = heightPx;
-    this.#eightBit = eightBit;
+    this.#mostLevel = depthOf(bitDepth) === 8 ? 255 : 32767;
     this.#thresholdSigmas = thresholdSigmas;
-    const n = widthPx * heightPx;
-    this.meanDn = new Float32Array(n);
-    this.noiseDn = new Float32Array(n).fill(1);
-    this.hot = new Uint8Array(n);
-    this.#samples = new Uint8Array(n);
-    this.#sum = new Float32Array(n);
-    this.#sumSquares = new Float32Array(n);
+    this.meanDn = kernels.meanDn;
+    this.noiseDn = kernels.noiseDn.fill(1);
+    this.hot = new Uint8Array(widthPx * heightPx);
+    this.#probe = new Probes(widthPx * heightPx, PROBES);
   }
 
   /**
-   * Learns a first model from whole frames (16 or more; 64 is good; more than 240 are thinned). Each pixel starts from the median of up to 9 frames
-   * spread over the stretch, then takes the mean and variance of what lies within the clip.
+   * Learns a first model from whole frames (16 or more; 64 is good; more than 240 are thinned). Each pixel starts from the
+   * median of up to 9 frames spread over the stretch, then takes the mean and variance of what lies within the clip.
    */
   learnFrom(all: readonly GreyFrame[]): void {
-    const every = Math.ceil(all.length / 240); // sample counters are bytes
+    const { meanDn, noiseDn } = this;
+    const every = Math.ceil(all.length / 240);
     const frames = all.filter((_, k) => k % every === 0);
-    const n = this.meanDn.length;
     const picked = Array.from({ length: Math.min(9, frames.length) }, (_, i, of = Math.min(9, frames.length)) =>
       Math.floor(((i + 0.5) * frames.length) / of),
     );
-    const stack = new Float64Array(picked.length);
-    for (let i = 0; i < n; i++) {
-      for (let k = 0; k < picked.length; k++) stack[k] = frames[picked[k]].data[i];
-      stack.sort();
-      this.meanDn[i] = stack[stack.length >> 1];
-    }
-    this.noiseDn.fill(1);
-    this.noiseDn.fill(Math.max(0.5, this.#probe(frames[0].data).noiseScale));
+    medianOfFramesInto(
+      meanDn,
+      picked.map((k) => frames[k].data),
+    );
+    noiseDn.fill(1);
+    this.#probe.follow(meanDn, noiseDn);
+    noiseDn.fill(Math.max(0.5, this.#probe.scatterDn(frames[0].data)));
+    const total = new LearningSums(meanDn.length);
     for (let pass = 0; pass < 2; pass++) {
-      for (const frame of frames) this.#fold(frame.data, this.#probe(frame.data).levelDn, 0, 1);
-      this.#closeBlock(1, 1, Math.min(LEAST_SAMPLES, Math.ceil(frames.length / 2)));
+      this.#probe.follow(meanDn, noiseDn);
+      this.#settle(this.#noiseScale);
+      for (let first = 0; first < frames.length; first += SUM_FRAMES) {
+        for (const { data } of frames.slice(first, first + SUM_FRAMES)) {
+          this.kernels.take(data);
+          this.#fold(this.#probe.look(data).levelDn, 0, 1);
+        }
+        total.add(this.kernels);
+        this.kernels.clearSums();
+      }
+      this.#closeBlock(total, 1, 1, Math.min(32, Math.ceil(frames.length / 2)));
+      total.clear();
     }
     this.framesSeen += frames.length;
-    levelStandingSpots(this.meanDn, this.noiseDn, this.widthPx, this.heightPx);
+    levelStandingSpots(meanDn, noiseDn, this.widthPx, this.heightPx);
+    this.#moved();
     this.learned = true;
-    this.#map = null;
   }
 
-  /** Common shift of this frame against the model, DN, and its noise over the model's; call before `thresholds`. */
+  /** Takes a frame; tells its common shift against the model, DN, and its noise over the model's. */
   look(data: Uint8Array | Uint16Array, gain: number): { levelDn: number; noiseScale: number } {
-    const seen = this.#probe(data);
+    this.kernels.take(data);
+    const seen = this.#probe.look(data);
     // A step of gain may change the noise at once; between steps the probes' own scatter is averaged away.
     if (gain !== this.#gain) this.#noiseScale = seen.noiseScale;
     else this.#noiseScale += (seen.noiseScale - this.#noiseScale) / 16;
     this.#gain = gain;
+    // Thresholds are made anew only when the model or the noise moved.
+    if (this.#settledScale === 0 || Math.abs(this.#noiseScale / this.#settledScale - 1) > 0.08)
+      this.#settle(this.#noiseScale);
     return { levelDn: seen.levelDn, noiseScale: this.#noiseScale };
   }
 
-  /** The threshold map for the noise of the last frame looked at; built anew only when the model or the noise moved. */
-  thresholds(): ThresholdMap {
-    if (!this.#map || Math.abs(this.#noiseScale / this.#mapNoiseScale - 1) > 0.08) {
-      this.#mapNoiseScale = this.#noiseScale;
-      this.#map = this.#buildMap(this.#noiseScale);
-    }
-    return this.#map;
-  }
-
   /**
-   * Adds a frame to the running statistics, leaving out the surroundings of the events found in it: the faint rim of a
-   * spot is within the clip, and under a source that stays in place it would add up.
+   * Adds the frame last looked at to the running statistics, leaving out the surroundings of the events found in it: the
+   * faint rim of a spot is within the clip, and under a source that stays in place it would add up.
    * @returns true where this closed a block and the model moved
    */
-  update(
-    data: Uint8Array | Uint16Array,
-    levelDn: number,
-    events: readonly { xPx: number; yPx: number; radiusPx: number }[],
-  ): boolean {
+  update(data: Uint8Array | Uint16Array, levelDn: number, events: readonly Place[]): boolean {
     const phase = this.framesSeen % FOLD;
-    this.#fold(data, levelDn, phase, FOLD);
-    this.#unfold(data, levelDn, phase, events);
+    const level = this.#fold(levelDn, phase, FOLD);
+    this.#unfold(data, level, phase, events);
     this.framesSeen++;
     if (++this.#blockFrames < BLOCK_FRAMES) return false;
     this.#blockFrames = 0;
-    this.#closeBlock(0.5, 0.25, LEAST_SAMPLES);
-    this.#map = null;
+    this.#closeBlock(this.kernels, 0.5, 0.25, LEAST_SAMPLES);
+    this.kernels.clearSums();
+    this.#moved();
     return true;
   }
 
-  /** Takes a pixel that has stood at a new level for most of a block as it now is. */
+  /** Takes a pixel that has stood at a new level for most of a block as it now is. Only right after `update` closed one. */
   adopt(pixel: number, meanDn: number): void {
     this.meanDn[pixel] = meanDn;
     this.hot[pixel] = 1;
-    this.#map = null;
+    this.#moved();
   }
 
-  #probe(data: Uint8Array | Uint16Array): { levelDn: number; noiseScale: number } {
-    const n = data.length;
-    const step = Math.max(1, Math.floor(n / PROBES));
-    let scale = 1;
-    const sample = this.#sample.length === Math.floor(n / step) ? this.#sample : new Float64Array(Math.floor(n / step));
-    this.#sample = sample;
-    for (let k = 0; k < sample.length; k++) {
-      const i = k * step + (k % step);
-      sample[k] = data[i] - this.meanDn[i];
-    }
-    // From the median two rounds of clipping bring even a frame with a bright tenth to its dark level.
-    let level = medianNearZero(sample);
-    let squares = 0;
-    for (let round = 0; round < 2; round++) {
-      let count = 0;
-      let sum = 0;
-      squares = 0;
-      for (let k = 0; k < sample.length; k++) {
-        const noise = this.noiseDn[k * step + (k % step)];
-        const d = (sample[k] - level) / noise;
-        if (Math.abs(d) > 3.5 * Math.max(1, scale)) continue;
-        count++;
-        sum += sample[k] - level;
-        squares += d * d;
-      }
-      level += count > 0 ? sum / count : 0;
-      scale = count > 0 ? Math.sqrt(squares / count) : 1;
-    }
-    return { levelDn: level, noiseScale: scale };
+  #moved(): void {
+    this.#settledScale = 0;
+    // What the noise is over the model's is to be seen anew in the next frame.
+    this.#gain = Number.NaN;
+    this.#probe.follow(this.meanDn, this.noiseDn);
   }
 
-  #fold(data: Uint8Array | Uint16Array, levelDn: number, firstRow: number, rowStep: number): void {
-    const { meanDn, noiseDn, widthPx } = this;
-    const samples = this.#samples;
-    const sum = this.#sum;
-    const squares = this.#sumSquares;
-    const clip = CLIP_SIGMAS * Math.max(1, this.#noiseScale);
-    for (let y = firstRow; y < this.heightPx; y += rowStep) {
-      const end = (y + 1) * widthPx;
-      for (let i = y * widthPx; i < end; i++) {
-        const d = data[i] - meanDn[i] - levelDn;
-        const limit = clip * noiseDn[i];
-        if (d < limit && d > -limit) {
-          samples[i]++;
-          sum[i] += d;
-          squares[i] += d * d;
-        }
-      }
-    }
+  #settle(noiseScale: number): void {
+    this.#settledScale = noiseScale;
+    this.kernels.settle({
+      threshold: this.#thresholdSigmas * noiseScale,
+      clip: CLIP_SIGMAS * Math.max(1, noiseScale),
+    });
   }
 
-  #unfold(
-    data: Uint8Array | Uint16Array,
-    levelDn: number,
-    phase: number,
-    events: readonly { xPx: number; yPx: number; radiusPx: number }[],
-  ): void {
+  /** Returns the whole level that was taken off. */
+  #fold(levelDn: number, firstRow: number, rowStep: number): number {
+    const level = Math.max(-this.#mostLevel, Math.min(this.#mostLevel, Math.round(levelDn)));
+    this.kernels.fold(level, firstRow, rowStep);
+    const rest = levelDn - level;
+    for (let phase = firstRow; phase < FOLD; phase += rowStep) {
+      this.#rounding[3 * phase]++;
+      this.#rounding[3 * phase + 1] += rest;
+      this.#rounding[3 * phase + 2] += rest * rest;
+    }
+    return level;
+  }
+
+  #unfold(data: Uint8Array | Uint16Array, level: number, phase: number, events: readonly Place[]): void {
     const { widthPx, heightPx } = this;
-    const lit = new Set<number>();
+    const { reference, clip, count, sum, squares } = this.kernels;
+    const most = reference instanceof Uint8Array ? 255 : 65535;
+    const stretches: { from: number; end: number }[] = [];
     for (const { xPx, yPx, radiusPx } of events) {
       const reach = Math.ceil(3.5 * radiusPx);
       const [x0, y0] = [Math.round(xPx), Math.round(yPx)];
-      for (let y = Math.max(0, y0 - reach); y <= Math.min(heightPx - 1, y0 + reach); y++) {
-        if (y % FOLD !== phase) continue;
-        for (let x = Math.max(0, x0 - reach); x <= Math.min(widthPx - 1, x0 + reach); x++) lit.add(y * widthPx + x);
-      }
+      const top = Math.max(0, y0 - reach);
+      for (let y = top + ((phase - top + FOLD * heightPx) % FOLD); y <= Math.min(heightPx - 1, y0 + reach); y += FOLD)
+        stretches.push({
+          from: y * widthPx + Math.max(0, x0 - reach),
+          end: y * widthPx + Math.min(widthPx - 1, x0 + reach) + 1,
+        });
     }
-    const clip = CLIP_SIGMAS * Math.max(1, this.#noiseScale);
-    for (const i of lit) {
-      const d = data[i] - this.meanDn[i] - levelDn;
-      const limit = clip * this.noiseDn[i];
-      if (d < limit && d > -limit) {
-        this.#samples[i]--;
-        this.#sum[i] -= d;
-        this.#sumSquares[i] -= d * d;
+    stretches.sort((a, b) => a.from - b.from);
+    let done = 0;
+    for (const { from, end } of stretches) {
+      for (let i = Math.max(from, done); i < end; i++) {
+        const d = data[i] - Math.max(0, Math.min(most, reference[i] + Math.max(level, 0)) - Math.max(-level, 0));
+        if (d > clip[i] || d < -clip[i]) continue;
+        count[i]--;
+        sum[i] -= d;
+        squares[i] -= d * d;
       }
+      done = Math.max(done, end);
     }
   }
 
-  #closeBlock(levelShare: number, varianceShare: number, leastSamples: number): void {
-    const { meanDn, noiseDn } = this;
-    const scale = this.#noiseScale;
-    for (let i = 0; i < meanDn.length; i++) {
-      const count = this.#samples[i];
-      if (count >= leastSamples) {
-        const mean = this.#sum[i] / count;
-        const variance = Math.max(0, this.#sumSquares[i] / count - mean * mean) / (scale * scale);
-        meanDn[i] += levelShare * mean;
+  #closeBlock(
+    sums: { readonly count: ArrayLike<number>; readonly sum: ArrayLike<number>; readonly squares: ArrayLike<number> },
+    levelShare: number,
+    varianceShare: number,
+    leastSamples: number,
+  ): void {
+    const { meanDn, noiseDn, widthPx, heightPx } = this;
+    const { reference } = this.kernels;
+    const { count, sum, squares } = sums;
+    for (let y = 0; y < heightPx; y++) {
+      const [frames, rests, restSquares] = this.#rounding.subarray(3 * (y % FOLD), 3 * (y % FOLD) + 3);
+      const restMean = frames > 0 ? rests / frames : 0;
+      const restVariance = frames > 0 ? Math.max(0, restSquares / frames - restMean * restMean) : 0;
+      for (let i = y * widthPx; i < (y + 1) * widthPx; i++) {
+        const samples = count[i];
+        if (samples < leastSamples) continue;
+        const mean = sum[i] / samples;
+        const unbiased = (squares[i] - samples * mean * mean) / (samples - 1);
+        const variance = Math.max(0, unbiased - restVariance);
+        meanDn[i] += levelShare * (reference[i] + mean - restMean - meanDn[i]);
         const old = noiseDn[i] * noiseDn[i];
         noiseDn[i] = Math.max(LEAST_NOISE_DN, Math.sqrt(old + varianceShare * (variance - old)));
       }
     }
-    this.#samples.fill(0);
-    this.#sum.fill(0);
-    this.#sumSquares.fill(0);
+    this.#rounding.fill(0);
   }
 
-  #buildMap(noiseScale: number): ThresholdMap {
-    const n = this.meanDn.length;
-    const level = new Float32Array(n);
-    const variance = new Float32Array(n);
-    const squares = new Float32Array(n);
-    for (let i = 0; i < n; i++) squares[i] = this.noiseDn[i] * this.noiseDn[i];
-    filterMapInto(level, this.meanDn, this.widthPx, this.heightPx, false);
-    filterMapInto(variance, squares, this.widthPx, this.heightPx, true);
-    const scalar = new Int32Array(n);
-    const k = this.#thresholdSigmas * noiseScale;
-    for (let i = 0; i < n; i++) scalar[i] = Math.ceil(level[i] + k * Math.sqrt(variance[i]));
-    return packThresholds(scalar, this.widthPx, this.heightPx, this.#eightBit);
+  #state(): (Float32Array | Float64Array | Uint8Array | Uint16Array | Int16Array | Int32Array | Uint32Array)[] {
+    const { count, sum, squares } = this.kernels;
+    return [this.#rounding, this.meanDn, this.noiseDn, squares, sum, count, this.hot];
   }
 
-  /** The whole state, so that `restore` goes on as if nothing had happened. */
+  /** The whole state, so that `restore` goes on as if nothing had happened. The same bytes whatever form the kernels have. */
   snapshot(): Uint8Array {
     const head = new Float64Array([
       this.widthPx,
@@ -254,10 +241,10 @@ export class DarkModel {
       this.learned ? 1 : 0,
       this.#blockFrames,
       this.#noiseScale,
-      this.#map ? this.#mapNoiseScale : 0,
+      this.#settledScale,
       this.#gain,
     ]);
-    const parts = [head, this.meanDn, this.noiseDn, this.#sum, this.#sumSquares, this.hot, this.#samples];
+    const parts = [head, ...this.#state()];
     const bytes = new Uint8Array(parts.reduce((sum, part) => sum + part.byteLength, 0));
     let at = 0;
     for (const part of parts) {
@@ -269,45 +256,69 @@ export class DarkModel {
 
   /** Throws RangeError where the bytes are not a snapshot of a model of this size. */
   restore(bytes: Uint8Array): void {
-    const n = this.meanDn.length;
-    const own = Uint8Array.from(bytes); // an aligned copy
-    const head = new Float64Array(own.buffer, 0, 8);
-    if (own.length !== 64 + 18 * n || head[0] !== this.widthPx || head[1] !== this.heightPx)
-      throw new RangeError(`not a dark model of ${this.widthPx} x ${this.heightPx} px: ${own.length} bytes`);
+    const parts = this.#state();
+    const expected = 64 + parts.reduce((sum, part) => sum + part.byteLength, 0);
+    const head = new Float64Array(bytes.slice(0, 64).buffer, 0, Math.min(8, bytes.length >> 3));
+    if (bytes.length !== expected || head[0] !== this.widthPx || head[1] !== this.heightPx)
+      throw new RangeError(`not a dark model of ${this.widthPx} x ${this.heightPx} px: ${bytes.length} bytes`);
+    let at = 64;
+    for (const part of parts) {
+      new Uint8Array(part.buffer, part.byteOffset, part.byteLength).set(bytes.subarray(at, at + part.byteLength));
+      at += part.byteLength;
+    }
     this.framesSeen = head[2];
     this.learned = head[3] === 1;
     this.#blockFrames = head[4];
-    this.#gain = head[7];
-    this.meanDn = new Float32Array(own.buffer, 64, n);
-    this.noiseDn = new Float32Array(own.buffer, 64 + 4 * n, n);
-    this.#sum = new Float32Array(own.buffer, 64 + 8 * n, n);
-    this.#sumSquares = new Float32Array(own.buffer, 64 + 12 * n, n);
-    this.hot = own.subarray(64 + 16 * n, 64 + 17 * n);
-    this.#samples = own.subarray(64 + 17 * n, 64 + 18 * n);
     this.#noiseScale = head[5];
-    this.#mapNoiseScale = head[6] || 1;
-    // The map must be the one that was in use, though the noise may have moved a little since it was built.
-    this.#map = head[6] ? this.#buildMap(head[6]) : null;
+    this.#moved();
+    this.#gain = head[7];
+    // The thresholds must be those that were in use, though the noise may have moved a little since they were made.
+    if (head[6] > 0) this.#settle(head[6]);
   }
 }
 
 /** The shift of a whole frame, DN, as the scan takes it. */
-export const filteredLevel = (levelDn: number): number =>
-  Math.max(-7999, Math.min(7999, Math.round(levelDn * FILTER_GAIN)));
+export function filteredLevel(levelDn: number, bitDepth: number): number {
+  const most = depthOf(bitDepth) === 8 ? 7999 : (1 << 29) - 1;
+  return Math.max(-most, Math.min(most, Math.round(levelDn * FILTER_GAIN)));
+}
 
-const BINS_PER_DN = 8;
-const BINS = 1024;
+/** Sums over more frames than those of the kernels hold. */
+class LearningSums {
+  readonly count: Float64Array;
+  readonly sum: Float64Array;
+  readonly squares: Float64Array;
 
-/** Median to an eighth of a DN, by counting; sorts only where it lies outside +-64 DN. */
-function medianNearZero(sample: Float64Array): number {
-  const bins = new Int32Array(BINS);
-  for (let k = 0; k < sample.length; k++) {
-    const bin = Math.round(sample[k] * BINS_PER_DN) + BINS / 2;
-    bins[bin < 0 ? 0 : bin >= BINS ? BINS - 1 : bin]++;
+  constructor(pixels: number) {
+    this.count = new Float64Array(pixels);
+    this.sum = new Float64Array(pixels);
+    this.squares = new Float64Array(pixels);
   }
-  let below = 0;
-  let bin = 0;
-  while (bin < BINS - 1 && below + bins[bin] <= sample.length >> 1) below += bins[bin++];
-  if (bin > 0 && bin < BINS - 1) return (bin - BINS / 2) / BINS_PER_DN;
-  return Float64Array.from(sample).sort()[sample.length >> 1];
+
+  add({ count, sum, squares }: SpotKernels): void {
+    for (let i = 0; i < this.count.length; i++) {
+      this.count[i] += count[i];
+      this.sum[i] += sum[i];
+      this.squares[i] += squares[i];
+    }
+  }
+
+  clear(): void {
+    this.count.fill(0);
+    this.sum.fill(0);
+    this.squares.fill(0);
+  }
+}
+
+function medianOfFramesInto(out: Float32Array, frames: readonly (Uint8Array | Uint16Array)[]): void {
+  const stack = new Int32Array(frames.length);
+  for (let i = 0; i < out.length; i++) {
+    for (let k = 0; k < stack.length; k++) {
+      const value = frames[k][i];
+      let to = k;
+      for (; to > 0 && stack[to - 1] > value; to--) stack[to] = stack[to - 1];
+      stack[to] = value;
+    }
+    out[i] = stack[stack.length >> 1];
+  }
 }

@@ -11,7 +11,7 @@ import {
 } from './darkRoom.fixture.ts';
 import { EVENT_FLAGS, type PhotonEvents } from './PhotonEvents.ts';
 import { PhotonEventsBuilder } from './PhotonEventsBuilder.ts';
-import { startPhotonFinder } from './photonFinder.ts';
+import { type PhotonFinder, startPhotonFinder } from './photonFinder.ts';
 
 const GAIN = 1;
 const MEAN_CHARGE_DN = 120;
@@ -197,18 +197,49 @@ test('the afterglow of a photon is linked to it and not counted again, seed 27',
   expect(flagged / late).toBeGreaterThan(0.95);
 });
 
-test('a finder restored from a snapshot gives the same bytes as one that was never interrupted, seed 28', () => {
-  const random = randomFrom(28);
-  const frames = Array.from({ length: 400 }, () => renderRoom(random, spotsAtRandom(random, 2, MEAN_CHARGE_DN)));
-  const whole = eventsOf(frames);
-  const first = startPhotonFinder(ROOM_CAMERA);
-  first.learnFrom(frames.slice(0, 64));
-  const events = new PhotonEventsBuilder();
-  frames.slice(0, 290).forEach((frame, k) => first.addInto(events, frame, { frame: k, tNs: k * 20e6, gain: GAIN }));
-  const second = startPhotonFinder(ROOM_CAMERA);
-  second.restore(first.snapshot());
-  frames
-    .slice(290)
-    .forEach((frame, k) => second.addInto(events, frame, { frame: 290 + k, tNs: (290 + k) * 20e6, gain: GAIN }));
-  expect(events.finish()).toEqual(whole);
-});
+test.each([
+  [8, 28],
+  [16, 29],
+])(
+  'with SIMD or without, restored half-way or not, a stream of %i bit gives the same bytes, seed %i',
+  (bitDepth, seed) => {
+    const random = randomFrom(seed);
+    const scale = bitDepth === 8 ? 1 : 90;
+    const camera = {
+      ...ROOM_CAMERA,
+      bitDepth,
+      saturationLevel: 255 * scale,
+      gainCurve: ROOM_CAMERA.gainCurve.map(({ gain, meanChargeDn }) => ({ gain, meanChargeDn: scale * meanChargeDn })),
+    };
+    // Three steps of gain and more than one block of the dark model, from 150 frames shown again and again.
+    const rendered = Array.from({ length: 150 }, (_, k): GreyFrame => {
+      const frame = renderRoom(random, spotsAtRandom(random, 2, MEAN_CHARGE_DN), { offsetDn: 10 + Math.sin(k / 24) });
+      return bitDepth === 8 ? frame : { ...frame, data: Uint16Array.from(frame.data, (value) => 90 * value) };
+    });
+    const count = 1300;
+    const start = (kernels: 'simd' | 'plain') => startPhotonFinder(camera, { kernels });
+    const run = (finder: PhotonFinder, events: PhotonEventsBuilder, from: number, to: number): void => {
+      for (let k = from; k < to; k++)
+        finder.addInto(events, rendered[k % 150], { frame: k, tNs: k * 20e6, gain: 1 + (Math.floor(k / 400) % 2) });
+    };
+    const whole = (['simd', 'plain'] as const).map((kernels) => {
+      const finder = start(kernels);
+      finder.learnFrom(rendered.slice(0, 64));
+      const events = new PhotonEventsBuilder();
+      run(finder, events, 0, count);
+      return { events: events.finish(), state: Buffer.from(finder.snapshot()) };
+    });
+    const first = start('simd');
+    first.learnFrom(rendered.slice(0, 64));
+    const events = new PhotonEventsBuilder();
+    run(first, events, 0, 1090);
+    const second = start('plain');
+    second.restore(first.snapshot());
+    run(second, events, 1090, count);
+    expect(whole[0].events.count).toBeGreaterThan(1000);
+    expect(whole[1].events).toEqual(whole[0].events);
+    expect(events.finish()).toEqual(whole[0].events);
+    expect(whole[1].state.equals(whole[0].state)).toBe(true);
+    expect(Buffer.from(second.snapshot()).equals(whole[0].state)).toBe(true);
+  },
+);

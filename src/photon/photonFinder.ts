@@ -2,9 +2,12 @@ import type { GreyFrame } from '../camera/GreyFrame.ts';
 import { BLOCK_FRAMES, DarkModel, filteredLevel } from './DarkModel.ts';
 import { HitRegions } from './hitRegions.ts';
 import type { PhotonEventsBuilder } from './PhotonEventsBuilder.ts';
+import { plainSpotKernels } from './plainSpotKernels.ts';
 import { RecentEvents } from './RecentEvents.ts';
 import { type EventShape, readRegion } from './readRegion.ts';
-import { emptyHits, filterScratch, scanInto } from './spotFilter.ts';
+import { depthOf } from './SpotKernels.ts';
+import { simdSpotKernels } from './simdSpotKernels.ts';
+import { emptyHits } from './spotFilter.ts';
 import { meanChargeDn, type UvCamera } from './UvCamera.ts';
 
 export interface PhotonFinderOptions {
@@ -12,6 +15,8 @@ export interface PhotonFinderOptions {
   readonly thresholdSigmas?: number;
   /** An event with less than this share of the charge of one at its place in the frame before is its afterglow. Default 0.35. */
   readonly afterglowShare?: number;
+  /** Which form of the passes over frames is used; the results are the same. By default SIMD where the engine has it. */
+  readonly kernels?: 'simd' | 'plain';
 }
 
 export interface PhotonFinderStatistics {
@@ -28,6 +33,8 @@ export interface PhotonFinder {
    * like all others, so that warming up loses none.
    */
   learnFrom(frames: readonly GreyFrame[]): void;
+  /** Where a reader may put the next frame before it is given to `addInto`: that saves a copy, nothing else. */
+  readonly frameBuffer: Uint8Array | Uint16Array;
   /** Adds the photon events of one frame, in order of place; frames come in order of time. The frame is not kept. */
   addInto(
     events: PhotonEventsBuilder,
@@ -46,11 +53,14 @@ const HOT_FIRINGS = 4;
 /** Starts a finder for one stream. It holds the dark level learned and the events of the last frames, nothing else. */
 export function startPhotonFinder(camera: UvCamera, options: PhotonFinderOptions = {}): PhotonFinder {
   const { widthPx, heightPx } = camera;
-  const dark = new DarkModel(widthPx, heightPx, camera.bitDepth === 8, options.thresholdSigmas ?? 5);
+  const depth = depthOf(camera.bitDepth);
+  const simd = options.kernels === 'plain' ? null : simdSpotKernels(widthPx, heightPx, depth);
+  if (!simd && options.kernels === 'simd') throw new Error('this engine has no WebAssembly with SIMD');
+  const kernels = simd ?? plainSpotKernels(widthPx, heightPx, depth);
+  const dark = new DarkModel(kernels, widthPx, heightPx, camera.bitDepth, options.thresholdSigmas ?? 5);
   const regions = new HitRegions(widthPx, heightPx);
   const recent = new RecentEvents(camera.spotSigmaPx, options.afterglowShare ?? 0.35);
   const hits = emptyHits();
-  const scratch = filterScratch(widthPx);
   /** Pixels that fired alone: how often in this block, their summed signal, and how often in all. */
   let firings = new Map<number, { inBlock: number; sumDn: number; total: number }>();
 
@@ -73,6 +83,8 @@ export function startPhotonFinder(camera: UvCamera, options: PhotonFinderOptions
   };
 
   return {
+    frameBuffer: kernels.frame,
+
     learnFrom(frames) {
       for (const frame of frames) checkFrame(frame, camera);
       if (frames.length < 16) throw new RangeError(`a dark level needs 16 frames or more, got ${frames.length}`);
@@ -83,7 +95,7 @@ export function startPhotonFinder(camera: UvCamera, options: PhotonFinderOptions
       if (!dark.learned) throw new Error('the photon finder has no dark level yet: call learnFrom or restore first');
       checkFrame(frame, camera);
       const { levelDn } = dark.look(frame.data, entry.gain);
-      scanInto(hits, frame.data, widthPx, heightPx, dark.thresholds(), filteredLevel(levelDn), scratch);
+      kernels.scanInto(hits, filteredLevel(levelDn, camera.bitDepth));
       const meanCharge = meanChargeDn(camera, entry.gain);
       const found: EventShape[] = [];
       for (const region of regions.find(hits))

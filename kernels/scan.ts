@@ -1,0 +1,197 @@
+// The matched filter [1 2 2 2 1] down times [1 2 2 2 1] across, compared with a threshold map.
+//
+// [1 2 2 2 1] is four neighbouring pair sums: (a b)(b c)(c d)(d e). Across, `extadd_pairwise` gives the pair sums that
+// start at even columns (load at x) or at odd columns (load at x + 1), so even and odd columns are kept apart. Down, the
+// sums of pairs of rows and of pairs of pairs stay in registers while a strip of one vector's width is walked from top to
+// bottom; nothing is written.
+//
+// The map is laid out as it is read: for strip g (first centre at column g * width + 2), row y, first the even then the
+// odd centres. A strip has two rows more than the image, so that neighbouring strips don't compete for cache lines. Centres beyond the image carry a threshold that is never reached; the frame is followed by readable bytes.
+
+// @ts-ignore: decorator
+@inline
+function emit(hits: usize, count: i32, capacity: i32, pixel: i32, excess: i32): void {
+  if (count < capacity) {
+    store<i32>(hits + ((<usize>count) << 3), pixel);
+    store<i32>(hits + ((<usize>count) << 3), excess, 4);
+  }
+}
+
+// Not inlined: the loop keeps its registers.
+function emitLanes16(
+  hits: usize, count: i32, capacity: i32, mask: v128, value: v128, threshold: v128, scratch: usize, pixel: i32,
+): i32 {
+  let bits = i16x8.bitmask(mask);
+  if (bits == 0) return count;
+  v128.store(scratch, i16x8.sub(value, threshold));
+  while (bits != 0) {
+    const lane = ctz(bits);
+    bits &= bits - 1;
+    emit(hits, count, capacity, pixel + (lane << 1), load<i16>(scratch + (<usize>lane << 1)));
+    count++;
+  }
+  return count;
+}
+
+function emitLanes32(
+  hits: usize, count: i32, capacity: i32, mask: v128, value: v128, threshold: v128, scratch: usize, pixel: i32,
+): i32 {
+  let bits = i32x4.bitmask(mask);
+  if (bits == 0) return count;
+  v128.store(scratch, i32x4.sub(value, threshold));
+  while (bits != 0) {
+    const lane = ctz(bits);
+    bits &= bits - 1;
+    emit(hits, count, capacity, pixel + (lane << 1), load<i32>(scratch + (<usize>lane << 2)));
+    count++;
+  }
+  return count;
+}
+
+/**
+ * Scans an 8 bit frame. Hits are (pixel, excess) pairs of i32, strip by strip from left to right, each from top to bottom.
+ * @param thresholds i16, 16 a strip and row: the largest filtered value that is no hit
+ * @param level      added to every threshold, |level| < 8000
+ * @param scratch    16 bytes
+ * @returns the number of hits, which may exceed `capacity`; then only the first `capacity` were stored
+ */
+export function scanBytes(
+  frame: usize, width: i32, height: i32, thresholds: usize, level: i32, hits: usize, capacity: i32, scratch: usize,
+): i32 {
+  const strips = (width - 4 + 15) >> 4;
+  const shift = i16x8.splat(<i16>level);
+  const one = i16x8.splat(1);
+  let count = 0;
+  for (let g = 0; g < strips; g++) {
+    let at = frame + <usize>(g << 4);
+    // Row sums of the four rows above the first complete one.
+    let h0e = i16x8.splat(0), h0o = h0e; // last row
+    let r0e = h0e, r0o = h0e; // last pair of rows
+    let q0e = h0e, q0o = h0e; // last pair of pairs
+    let q1e = h0e, q1o = h0e; // the one before
+    for (let k = 0; k < 4; k++) {
+      const s0 = i16x8.extadd_pairwise_i8x16_u(v128.load(at));
+      const s1 = i16x8.extadd_pairwise_i8x16_u(v128.load(at, 1));
+      const s2 = i16x8.extadd_pairwise_i8x16_u(v128.load(at, 2));
+      const s3 = i16x8.extadd_pairwise_i8x16_u(v128.load(at, 3));
+      const s4 = i16x8.extadd_pairwise_i8x16_u(v128.load(at, 4));
+      const m = i16x8.add(i16x8.add(s1, s2), s3);
+      const he = i16x8.add(m, s0), ho = i16x8.add(m, s4);
+      const re = i16x8.add(he, h0e), ro = i16x8.add(ho, h0o);
+      q1e = q0e;
+      q1o = q0o;
+      q0e = i16x8.add(re, r0e);
+      q0o = i16x8.add(ro, r0o);
+      r0e = re;
+      r0o = ro;
+      h0e = he;
+      h0o = ho;
+      at += width;
+    }
+    let limit = thresholds + ((<usize>(g * (height + 2) + 2)) << 5);
+    for (let y = 2; y < height - 2; y++) {
+      const s0 = i16x8.extadd_pairwise_i8x16_u(v128.load(at));
+      const s1 = i16x8.extadd_pairwise_i8x16_u(v128.load(at, 1));
+      const s2 = i16x8.extadd_pairwise_i8x16_u(v128.load(at, 2));
+      const s3 = i16x8.extadd_pairwise_i8x16_u(v128.load(at, 3));
+      const s4 = i16x8.extadd_pairwise_i8x16_u(v128.load(at, 4));
+      const m = i16x8.add(i16x8.add(s1, s2), s3);
+      const he = i16x8.add(m, s0), ho = i16x8.add(m, s4);
+      const re = i16x8.add(he, h0e), ro = i16x8.add(ho, h0o);
+      const qe = i16x8.add(re, r0e), qo = i16x8.add(ro, r0o);
+      const fe = i16x8.sub(i16x8.add(qe, q1e), shift), fo = i16x8.sub(i16x8.add(qo, q1o), shift);
+      q1e = q0e;
+      q1o = q0o;
+      q0e = qe;
+      q0o = qo;
+      r0e = re;
+      r0o = ro;
+      h0e = he;
+      h0o = ho;
+      const te = v128.load(limit), to = v128.load(limit, 16);
+      const me = i16x8.gt_s(fe, te), mo = i16x8.gt_s(fo, to);
+      if (v128.any_true(v128.or(me, mo))) {
+        const pixel = y * width + (g << 4) + 2;
+        count = emitLanes16(hits, count, capacity, me, fe, i16x8.add(te, one), scratch, pixel);
+        count = emitLanes16(hits, count, capacity, mo, fo, i16x8.add(to, one), scratch, pixel + 1);
+      }
+      at += width;
+      limit += 32;
+    }
+  }
+  return count;
+}
+
+/**
+ * Scans a 16 bit frame; a strip is 8 columns wide. Hits are (pixel, excess) pairs of i32, strip by strip from left to right, each from top to bottom.
+ * @param thresholds i32, 8 a strip and row: the largest filtered value that is no hit
+ * @param level      added to every threshold, |level| < 2^29
+ * @param scratch    16 bytes
+ * @returns the number of hits, which may exceed `capacity`; then only the first `capacity` were stored
+ */
+export function scanWords(
+  frame: usize, width: i32, height: i32, thresholds: usize, level: i32, hits: usize, capacity: i32, scratch: usize,
+): i32 {
+  const strips = (width - 4 + 7) >> 3;
+  const shift = i32x4.splat(level);
+  const one = i32x4.splat(1);
+  let count = 0;
+  for (let g = 0; g < strips; g++) {
+    let at = frame + ((<usize>(g << 3)) << 1);
+    // Row sums of the four rows above the first complete one.
+    let h0e = i32x4.splat(0), h0o = h0e; // last row
+    let r0e = h0e, r0o = h0e; // last pair of rows
+    let q0e = h0e, q0o = h0e; // last pair of pairs
+    let q1e = h0e, q1o = h0e; // the one before
+    for (let k = 0; k < 4; k++) {
+      const s0 = i32x4.extadd_pairwise_i16x8_u(v128.load(at));
+      const s1 = i32x4.extadd_pairwise_i16x8_u(v128.load(at, 2));
+      const s2 = i32x4.extadd_pairwise_i16x8_u(v128.load(at, 4));
+      const s3 = i32x4.extadd_pairwise_i16x8_u(v128.load(at, 6));
+      const s4 = i32x4.extadd_pairwise_i16x8_u(v128.load(at, 8));
+      const m = i32x4.add(i32x4.add(s1, s2), s3);
+      const he = i32x4.add(m, s0), ho = i32x4.add(m, s4);
+      const re = i32x4.add(he, h0e), ro = i32x4.add(ho, h0o);
+      q1e = q0e;
+      q1o = q0o;
+      q0e = i32x4.add(re, r0e);
+      q0o = i32x4.add(ro, r0o);
+      r0e = re;
+      r0o = ro;
+      h0e = he;
+      h0o = ho;
+      at += <usize>width << 1;
+    }
+    let limit = thresholds + ((<usize>(g * (height + 2) + 2)) << 5);
+    for (let y = 2; y < height - 2; y++) {
+      const s0 = i32x4.extadd_pairwise_i16x8_u(v128.load(at));
+      const s1 = i32x4.extadd_pairwise_i16x8_u(v128.load(at, 2));
+      const s2 = i32x4.extadd_pairwise_i16x8_u(v128.load(at, 4));
+      const s3 = i32x4.extadd_pairwise_i16x8_u(v128.load(at, 6));
+      const s4 = i32x4.extadd_pairwise_i16x8_u(v128.load(at, 8));
+      const m = i32x4.add(i32x4.add(s1, s2), s3);
+      const he = i32x4.add(m, s0), ho = i32x4.add(m, s4);
+      const re = i32x4.add(he, h0e), ro = i32x4.add(ho, h0o);
+      const qe = i32x4.add(re, r0e), qo = i32x4.add(ro, r0o);
+      const fe = i32x4.sub(i32x4.add(qe, q1e), shift), fo = i32x4.sub(i32x4.add(qo, q1o), shift);
+      q1e = q0e;
+      q1o = q0o;
+      q0e = qe;
+      q0o = qo;
+      r0e = re;
+      r0o = ro;
+      h0e = he;
+      h0o = ho;
+      const te = v128.load(limit), to = v128.load(limit, 16);
+      const me = i32x4.gt_s(fe, te), mo = i32x4.gt_s(fo, to);
+      if (v128.any_true(v128.or(me, mo))) {
+        const pixel = y * width + (g << 3) + 2;
+        count = emitLanes32(hits, count, capacity, me, fe, i32x4.add(te, one), scratch, pixel);
+        count = emitLanes32(hits, count, capacity, mo, fo, i32x4.add(to, one), scratch, pixel + 1);
+      }
+      at += <usize>width << 1;
+      limit += 32;
+    }
+  }
+  return count;
+}

@@ -1,0 +1,127 @@
+import fc from 'fast-check';
+import { expect, test } from 'vitest';
+import { randomFrom } from '../maths/random.ts';
+import { plainSpotKernels } from './plainSpotKernels.ts';
+import { type Depth, type SpotKernels, SUM_FRAMES } from './SpotKernels.ts';
+import { simdSpotKernels } from './simdSpotKernels.ts';
+import { emptyHits, type FilterHits } from './spotFilter.ts';
+
+const listOf = (hits: FilterHits): number[][] =>
+  [...hits.pixel.subarray(0, hits.count)].map((pixel, i) => [pixel, hits.excess[i]]);
+
+function bothForms(w: number, h: number, depth: Depth): [SpotKernels, SpotKernels] {
+  const simd = simdSpotKernels(w, h, depth);
+  if (!simd) throw new Error('these tests need an engine with WebAssembly SIMD');
+  return [simd, plainSpotKernels(w, h, depth)];
+}
+
+/** Image sizes around whole and broken vectors, and what fills them: darkness, full range, or all pixels at the limit. */
+const worlds = fc.record({
+  w: fc.integer({ min: 6, max: 53 }),
+  h: fc.integer({ min: 5, max: 21 }),
+  depth: fc.constantFrom<Depth>(8, 16),
+  filling: fc.constantFrom('dark', 'any', 'full'),
+  seed: fc.integer({ min: 1, max: 1 << 30 }),
+  levelDn: fc.integer({ min: -80, max: 80 }),
+});
+const SEED = { seed: 4713, numRuns: 150 };
+
+function fill(
+  data: Uint8Array | Uint16Array,
+  depth: Depth,
+  filling: string,
+  random: { uniform(): number; normal(): number },
+): void {
+  const most = depth === 8 ? 255 : 65535;
+  const dark = depth === 8 ? 10 : 900;
+  for (let i = 0; i < data.length; i++) {
+    const any = random.uniform() < 0.2 ? most : Math.floor(random.uniform() * (most + 1));
+    data[i] = filling === 'full' ? most : filling === 'any' ? any : Math.max(0, dark + (dark / 8) * random.normal());
+  }
+}
+
+test('both forms make the same maps, find the same hits and keep the same sums, to the bit', () => {
+  fc.assert(
+    fc.property(worlds, ({ w, h, depth, filling, seed, levelDn }) => {
+      const random = randomFrom(seed);
+      const forms = bothForms(w, h, depth);
+      const unit = depth === 8 ? 1 : 90;
+      const mean = Float32Array.from({ length: w * h }, () => unit * (10 + 2 * random.normal()));
+      const noise = Float32Array.from({ length: w * h }, () => unit * (0.3 + 2 * random.uniform() ** 4 * 30));
+      const frames = Array.from({ length: 3 }, () => {
+        const data = depth === 8 ? new Uint8Array(w * h) : new Uint16Array(w * h);
+        fill(data, depth, filling, random);
+        return data;
+      });
+      const [a, b] = forms.map((kernels) => {
+        kernels.meanDn.set(mean);
+        kernels.noiseDn.set(noise);
+        kernels.settle({ threshold: 1.7, clip: 3.3 });
+        const hits = emptyHits();
+        const found = frames.map((data, k) => {
+          kernels.take(data);
+          kernels.scanInto(hits, levelDn * 64 + 13);
+          kernels.fold(levelDn, k, 2);
+          return listOf(hits);
+        });
+        return {
+          found,
+          maps: [kernels.reference, kernels.clip],
+          sums: [kernels.count, kernels.sum, kernels.squares],
+        };
+      });
+      expect(a).toEqual(b);
+    }),
+    SEED,
+  );
+});
+
+test('the scan finds what a double sum over 5 x 5 weights finds', () => {
+  const weights = [1, 2, 2, 2, 1];
+  let total = 0;
+  fc.assert(
+    fc.property(worlds, ({ w, h, depth, filling, seed, levelDn }) => {
+      const random = randomFrom(seed);
+      const [kernels] = bothForms(w, h, depth);
+      const unit = depth === 8 ? 1 : 90;
+      // A flat level and noise: the threshold is 64 levels and 14 noises for each sigma (the root of the sum of squares).
+      kernels.meanDn.fill(10 * unit);
+      kernels.noiseDn.fill(unit);
+      kernels.settle({ threshold: 2, clip: 4 });
+      const data = depth === 8 ? new Uint8Array(w * h) : new Uint16Array(w * h);
+      fill(data, depth, filling, random);
+      const expected: number[][] = [];
+      for (let y = 2; y < h - 2; y++)
+        for (let x = 2; x < w - 2; x++) {
+          let sum = 0;
+          for (let dy = -2; dy <= 2; dy++)
+            for (let dx = -2; dx <= 2; dx++) sum += weights[dy + 2] * weights[dx + 2] * data[(y + dy) * w + x + dx];
+          const excess = sum - 64 * 10 * unit - 2 * 14 * unit - levelDn * 64;
+          if (excess >= 0) expected.push([y * w + x, excess]);
+        }
+      const hits = emptyHits();
+      kernels.take(data);
+      kernels.scanInto(hits, levelDn * 64);
+      expect(listOf(hits)).toEqual(expected);
+      total += expected.length;
+    }),
+    SEED,
+  );
+  expect(total).toBeGreaterThan(1000);
+});
+
+test('the sums hold a whole block of the worst samples that the clip lets through', () => {
+  for (const depth of [8, 16] as const)
+    for (const kernels of bothForms(20, 6, depth)) {
+      kernels.meanDn.fill(depth === 8 ? 100 : 30000);
+      kernels.noiseDn.fill(depth === 8 ? 200 : 20000);
+      kernels.settle({ threshold: 5, clip: 4 });
+      const farthest = kernels.clip[0];
+      const data = depth === 8 ? new Uint8Array(120) : new Uint16Array(120);
+      kernels.take(data.fill(kernels.reference[0] - farthest));
+      for (let frame = 0; frame < SUM_FRAMES; frame++) kernels.fold(0, 0, 1);
+      expect(kernels.count[57]).toBe(32);
+      expect(kernels.sum[57]).toBe(-32 * farthest);
+      expect(kernels.squares[57]).toBe(32 * farthest * farthest);
+    }
+});

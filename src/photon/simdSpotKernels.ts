@@ -1,0 +1,111 @@
+import { kernelMemory, layOut } from '../camera/kernelModule.ts';
+import { type Depth, MOST_CLIP, NEVER, type SpotKernels } from './SpotKernels.ts';
+import { growHits } from './spotFilter.ts';
+
+/** The passes over frames by the kernels in WebAssembly, on one memory that holds all maps; null without SIMD. */
+export function simdSpotKernels(widthPx: number, heightPx: number, depth: Depth): SpotKernels | null {
+  const w = widthPx;
+  const h = heightPx;
+  const n = w * h;
+  const bytes = depth / 8;
+  const strip = depth === 8 ? 16 : 8;
+  const strips = Math.ceil((w - 4) / strip);
+  const map = layOut();
+  const at = {
+    frame: map.take(n * bytes),
+    // Five rows of level are read at a time, the last of them up to a vector beyond its end.
+    mean: map.take(4 * n),
+    noise: map.take(4 * n),
+    thresholds: map.take(32 * strips * (h + 2)),
+    reference: map.take(n * bytes),
+    clip: map.take(n * bytes),
+    count: map.take(n * bytes),
+    sum: map.take(n * 2 * bytes),
+    squares: map.take(n * 2 * bytes),
+    scratch: map.take(8 * (w + 32)),
+    lanes: map.take(16),
+    // As many as there are pixels; memory that is never written to is never there.
+    hits: map.take(8 * n),
+  };
+  const memory = kernelMemory(map.bytes);
+  if (!memory) return null;
+  const { kernels, buffer } = memory;
+  const [scan, fold, settle] =
+    depth === 8
+      ? [kernels.scanBytes, kernels.foldBytes, kernels.settleBytes]
+      : [kernels.scanWords, kernels.foldWords, kernels.settleWords];
+  const ofPixels = (address: number): Uint8Array | Uint16Array =>
+    depth === 8 ? new Uint8Array(buffer, address, n) : new Uint16Array(buffer, address, n);
+  const frame = ofPixels(at.frame);
+  const count = ofPixels(at.count);
+  const sum = depth === 8 ? new Int16Array(buffer, at.sum, n) : new Int32Array(buffer, at.sum, n);
+  const squares = depth === 8 ? new Uint16Array(buffer, at.squares, n) : new Uint32Array(buffer, at.squares, n);
+  const found = new Int32Array(buffer, at.hits, 2 * n);
+  const hitsOfRow = new Int32Array(h + 1);
+
+  return {
+    form: 'simd',
+    frame,
+    meanDn: new Float32Array(buffer, at.mean, n),
+    noiseDn: new Float32Array(buffer, at.noise, n),
+    reference: ofPixels(at.reference),
+    clip: ofPixels(at.clip),
+    count,
+    sum,
+    squares,
+
+    take(data) {
+      if (data.buffer !== buffer || data.byteOffset !== at.frame) frame.set(data);
+    },
+
+    settle(sigmas) {
+      const { mean, noise, thresholds, reference, clip, scratch } = at;
+      const [most, never] = [MOST_CLIP[depth], NEVER[depth]];
+      settle(mean, noise, thresholds, reference, clip, w, h, sigmas.threshold, sigmas.clip, most, never, scratch);
+    },
+
+    scanInto(hits, levelFiltered) {
+      const total = scan(at.frame, w, h, at.thresholds, levelFiltered, at.hits, n, at.lanes);
+      growHits(hits, total);
+      // They come strip by strip; a sort by row that keeps their order brings them in order of pixel but for the columns
+      // of one strip, where even ones precede odd ones.
+      hitsOfRow.fill(0);
+      for (let k = 0; k < total; k++) hitsOfRow[Math.floor(found[2 * k] / w)]++;
+      let next = 0;
+      for (let y = 0; y < h; y++) {
+        const inRow = hitsOfRow[y];
+        hitsOfRow[y] = next;
+        next += inRow;
+      }
+      const { pixel, excess } = hits;
+      for (let k = 0; k < total; k++) {
+        const p = found[2 * k];
+        const y = Math.floor(p / w);
+        const to = hitsOfRow[y]++;
+        pixel[to] = p;
+        excess[to] = found[2 * k + 1];
+      }
+      for (let k = 1; k < total; k++) {
+        const [p, e] = [pixel[k], excess[k]];
+        let to = k;
+        for (; to > 0 && pixel[to - 1] > p; to--) {
+          pixel[to] = pixel[to - 1];
+          excess[to] = excess[to - 1];
+        }
+        pixel[to] = p;
+        excess[to] = e;
+      }
+      hits.count = total;
+    },
+
+    fold(level, firstRow, rowStep) {
+      fold(at.frame, at.reference, at.clip, at.count, at.sum, at.squares, w, h, level, firstRow, rowStep);
+    },
+
+    clearSums() {
+      count.fill(0);
+      sum.fill(0);
+      squares.fill(0);
+    },
+  };
+}
