@@ -6,6 +6,7 @@ import { benchDescription } from '../src/recording/BenchDescription.ts';
 import { flightDescription } from '../src/recording/FlightDescription.ts';
 import { rigDescription } from '../src/recording/RigDescription.ts';
 import { findingsDocument } from '../src/report/findingsDocument.ts';
+import { mountingDocument } from '../src/rig/mountingFile.ts';
 import { registrationDocument } from '../src/rig/registrationFile.ts';
 
 /** What is checked on reading (findings: before writing), by the name of the file that describes it to others. */
@@ -14,6 +15,7 @@ const SOURCES: Readonly<Record<string, { readonly title: string; readonly schema
   'flight.schema.json': { title: 'Corposant flight, version 1', schema: flightDescription },
   'bench.schema.json': { title: 'Corposant bench run, version 1', schema: benchDescription },
   'registration.schema.json': { title: 'Corposant registration', schema: registrationDocument },
+  'mounting.schema.json': { title: 'Corposant mounting', schema: mountingDocument },
   'line.schema.json': { title: 'Corposant line model, version 1', schema: lineFile },
   'line-template.schema.json': { title: 'Corposant line template', schema: lineTemplateFile },
   'rules.schema.json': { title: 'Corposant table of priority rules', schema: ruleTable },

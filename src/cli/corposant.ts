@@ -5,6 +5,7 @@ import { benchVerb } from './verbs/bench.ts';
 import { checkVerb } from './verbs/check.ts';
 import { inspectVerb } from './verbs/inspect.ts';
 import { inventVerb } from './verbs/invent.ts';
+import { mountingVerb } from './verbs/mounting.ts';
 import { planVerb } from './verbs/plan.ts';
 import { recordVerb } from './verbs/record.ts';
 import { reportVerb } from './verbs/report.ts';
@@ -33,7 +34,18 @@ local codes and licensed practice; keep approach distances.`,
   )
   .exitOverride();
 
-for (const add of [benchVerb, recordVerb, checkVerb, inspectVerb, planVerb, reportVerb, scoreVerb, inventVerb]) add(program);
+for (const add of [
+  benchVerb,
+  mountingVerb,
+  recordVerb,
+  checkVerb,
+  inspectVerb,
+  planVerb,
+  reportVerb,
+  scoreVerb,
+  inventVerb,
+])
+  add(program);
 
 try {
   await program.parseAsync();

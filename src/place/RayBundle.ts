@@ -30,7 +30,12 @@ export interface RayBundle {
  * is added, variance L²/12.
  * @param aboutEnuM where the source is roughly: the smear's length depends on the range
  */
-export function bundleRays(sighting: Sighting, rays: EventRays, poses: FramePoses, aboutEnuM: Vec3): RayBundle {
+export function bundleRays(
+  sighting: Pick<Sighting, 'rays' | 'membership' | 'fromNs' | 'toNs'>,
+  rays: EventRays,
+  poses: FramePoses,
+  aboutEnuM: Vec3,
+): RayBundle {
   const motionOf = motionOfFrame(poses);
   const observed: ObservedRay[] = [];
   for (let i = 0; i < sighting.rays.length; i++) {

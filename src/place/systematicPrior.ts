@@ -35,9 +35,14 @@ function buildRoot(errors: SystematicErrors): Matrix {
     const block = semidefiniteRoot(covariance, n);
     for (let i = 0; i < n; i++) for (let j = 0; j < n; j++) root.set(at + i, at + j, block.get(i, j));
   };
-  place(errors.mounting.boresightCovarianceRad2, 3, PASS_COUNT);
-  place(errors.mounting.leverArmCovarianceM2, 3, PASS_COUNT + 3);
-  root.set(PASS_COUNT + 6, PASS_COUNT + 6, errors.mounting.timeOffsetSigmaNs * 1e-9);
-  place(errors.lensCovariance, 9, PASS_COUNT + 7);
+  const { jointCovariance } = errors.mounting;
+  const together = jointCovariance ? Math.sqrt(jointCovariance.length) : 0;
+  if (jointCovariance) place(jointCovariance, together, PASS_COUNT);
+  else {
+    place(errors.mounting.boresightCovarianceRad2, 3, PASS_COUNT);
+    place(errors.mounting.leverArmCovarianceM2, 3, PASS_COUNT + 3);
+    root.set(PASS_COUNT + 6, PASS_COUNT + 6, errors.mounting.timeOffsetSigmaNs * 1e-9);
+  }
+  if (together < 16) place(errors.lensCovariance, 9, PASS_COUNT + 7);
   return root;
 }

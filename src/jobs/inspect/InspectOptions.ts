@@ -5,6 +5,8 @@ export interface InspectOptions {
   readonly lineFile: string | null;
   /** null: the rig's nominal values, with their large uncertainty. */
   readonly registrationFile: string | null;
+  /** null: the mounting that the rig states. */
+  readonly mountingFile?: string | null;
   /** null: the rules that ship. */
   readonly rulesFile: string | null;
   readonly falseAlarmsPerHour: number;

@@ -6,20 +6,15 @@ import { depthFromLine } from '../../place/depthFromLine.ts';
 import { errorEllipsoid } from '../../place/errorEllipsoid.ts';
 import { gatherDischarges, type SightingToPlace } from '../../place/gatherDischarges.ts';
 import { writePhotonEvents } from '../../recording/photonEventTable.ts';
-import { mountingFromRig } from '../../rig/mountingFromRig.ts';
 import type { SearchCorridor } from '../../sighting/EventRays.ts';
-import { findSightings } from '../../sighting/findSightings.ts';
-import { framePoses } from '../../sighting/framePoses.ts';
-import { raysOfEvents } from '../../sighting/raysOfEvents.ts';
-import { buildTrack } from '../../trajectory/buildTrack.ts';
 import { Interrupted, type JobWatch } from '../JobWatch.ts';
 import { collectEvents } from './collectEvents.ts';
 import { composeResult } from './composeResult.ts';
+import { detectSightings, poseEvents } from './detectSightings.ts';
 import type { InspectOptions } from './InspectOptions.ts';
 import { type Inspection, openInspection } from './openInspection.ts';
 import { PARAMETERS } from './parameters.ts';
 import { singleEvents } from './singleEvents.ts';
-import { sunDirection } from './sunDirection.ts';
 import { systematicErrors } from './systematicErrors.ts';
 
 /** What an inspection found, in brief; the campaign holds the rest. */
@@ -70,7 +65,7 @@ export async function inspectFlight(
 }
 
 async function inspect(inspection: Inspection, options: InspectOptions, watch: JobWatch): Promise<void> {
-  const { flight, rig, registration, frame, line, provenance } = inspection;
+  const { flight, rig, registration, mounting, line, provenance } = inspection;
   const { name } = flight.description;
   const stem = options.campaignFile.replace(/\.gpkg$/i, '');
   // The events depend on frames, rig and software alone: their work folder is named after those.
@@ -88,26 +83,15 @@ async function inspect(inspection: Inspection, options: InspectOptions, watch: J
     if (watch.signal?.aborted) throw new Interrupted();
   };
   await stage(0);
-  const mounting = mountingFromRig(rig);
-  const track = buildTrack(flight.trajectory, frame, { file: join(flight.folder, flight.description.trajectory.file) });
-  const { poses, refused } = framePoses(track, mounting, flight.uvIndex);
-  const rays = raysOfEvents(events, poses, registration.model.uv, rig.cameras.uv.blurSigmaPx);
+  const posed = poseEvents(inspection, events);
+  const { track, poses, refused, rays } = posed;
   const corridor: SearchCorridor = corridorOf(line, {
     radiusM: PARAMETERS.corridorRadiusM,
     nearestM: PARAMETERS.nearestM,
     farthestM: PARAMETERS.farthestM,
   });
   await stage(1);
-  const report = findSightings({
-    events,
-    rays,
-    poses,
-    lens: registration.model.uv,
-    corridor,
-    falseAlarmsPerHour: options.falseAlarmsPerHour,
-    seed: PARAMETERS.seed,
-    sunEnu: sunDirection(flight, frame) ?? undefined,
-  });
+  const report = detectSightings(inspection, events, posed, corridor, options.falseAlarmsPerHour);
   await stage(2);
   const believed = report.sightings.filter((sighting) => sighting.suspicions.length === 0);
   const toPlace: SightingToPlace[] = believed.map((sighting) => ({
@@ -157,7 +141,7 @@ async function inspect(inspection: Inspection, options: InspectOptions, watch: J
   await rmdir(`${stem}.work`).catch(() => undefined); // stays while another flight is being worked on
 }
 
-const fileNameOf = (name: string): string => name.replace(/[^\p{L}\p{N}._-]+/gu, '-');
+export const fileNameOf = (name: string): string => name.replace(/[^\p{L}\p{N}._-]+/gu, '-');
 
 function outcomeFrom({ store, flight }: Inspection, alreadyInspected: boolean): InspectOutcome {
   const { name } = flight.description;

@@ -18,6 +18,9 @@ import { readJsonFile } from '../../recording/jsonFile.ts';
 import { type OpenedFlight, openFlight } from '../../recording/openFlight.ts';
 import type { RigDescription } from '../../recording/RigDescription.ts';
 import { readRig } from '../../recording/readRig.ts';
+import type { Mounting } from '../../rig/Mounting.ts';
+import { parseMounting } from '../../rig/mountingFile.ts';
+import { mountingFromRig } from '../../rig/mountingFromRig.ts';
 import { nominalRegistration } from '../../rig/nominalRegistration.ts';
 import type { Registration } from '../../rig/Registration.ts';
 import { parseRegistration } from '../../rig/registrationFile.ts';
@@ -31,6 +34,7 @@ export interface Inspection {
   readonly rig: RigDescription;
   readonly registration: Registration;
   readonly registrationIsNominal: boolean;
+  readonly mounting: Mounting;
   readonly frame: LocalFrame;
   readonly line: LineModel;
   readonly rules: RuleTable;
@@ -55,6 +59,7 @@ export async function openInspection(flightFolder: string, options: InspectOptio
     ? await registrationOf(options.registrationFile, rig)
     : nominalRegistration(rig);
   checkRegistrationFits(registration, rig, options.registrationFile ?? options.rigFile);
+  const measured = options.mountingFile ? await mountingOf(options.mountingFile, rig, registration) : null;
   const lineJson = options.lineFile ? await readJsonFile(options.lineFile) : null;
   const rulesJson = options.rulesFile ? await readJsonFile(options.rulesFile) : null;
   const rules = rulesJson ? parseWith(ruleTable, rulesJson.value, options.rulesFile ?? '') : DEFAULT_RULES;
@@ -83,12 +88,14 @@ export async function openInspection(flightFolder: string, options: InspectOptio
       ...PARAMETERS,
       falseAlarmsPerHour: options.falseAlarmsPerHour,
       rules: rulesJson?.hash ?? 'as shipped',
+      ...(measured ? { mounting: measured.hash } : {}),
     };
     return {
       flight,
       rig,
       registration,
       registrationIsNominal: options.registrationFile === null,
+      mounting: measured?.mounting ?? mountingFromRig(rig),
       frame,
       line,
       rules,
@@ -108,8 +115,28 @@ export async function openInspection(flightFolder: string, options: InspectOptio
   }
 }
 
+/** Reads a mounting and checks that it is of this rig. With the registration it was measured with, it is known better. */
+async function mountingOf(
+  file: string,
+  rig: RigDescription,
+  registration: Registration,
+): Promise<{ readonly mounting: Mounting; readonly hash: string }> {
+  // Read once as JSON, so that a missing or damaged file is told in the same words as any other.
+  await readJsonFile(file);
+  const { mounting, withRegistration, document, hash } = parseMounting(await readFile(file, 'utf8'), file);
+  if (document.rigId !== rig.id)
+    throw new InputError({
+      file,
+      field: 'rigId',
+      found: `'${document.rigId}'`,
+      expected: `'${rig.id}', the rig that flew`,
+      todo: 'Give the mounting of that rig.',
+    });
+  return { mounting: withRegistration.hash === registration.hash ? withRegistration.mounting : mounting, hash };
+}
+
 /** The origin of a new campaign's frame: where the line begins, or the flight, rounded so that it reads well. */
-function originFor(flight: OpenedFlight, line: unknown): Llh {
+export function originFor(flight: OpenedFlight, line: unknown): Llh {
   const first = (line as { structures?: { positionLlh?: unknown }[] } | undefined)?.structures?.[0]?.positionLlh;
   const given =
     Array.isArray(first) && first.length === 3 && first.every(Number.isFinite)
@@ -118,7 +145,7 @@ function originFor(flight: OpenedFlight, line: unknown): Llh {
   return [Number(given[0].toFixed(4)), Number(given[1].toFixed(4)), Math.round(given[2])];
 }
 
-async function registrationOf(file: string, rig: RigDescription): Promise<Registration> {
+export async function registrationOf(file: string, rig: RigDescription): Promise<Registration> {
   // Read once as JSON, so that a missing or damaged file is told in the same words as any other.
   await readJsonFile(file);
   const { registration, document } = parseRegistration(await readFile(file, 'utf8'), file);
@@ -133,7 +160,7 @@ async function registrationOf(file: string, rig: RigDescription): Promise<Regist
   return registration;
 }
 
-function checkRegistrationFits(registration: Registration, rig: RigDescription, file: string): void {
+export function checkRegistrationFits(registration: Registration, rig: RigDescription, file: string): void {
   for (const camera of ['uv', 'colour'] as const) {
     const lens = registration.model[camera];
     const { widthPx, heightPx } = rig.cameras[camera];
