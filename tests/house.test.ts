@@ -21,7 +21,7 @@ describe('the house keeps its own rules', () => {
     expect(buckets).toEqual([]);
   });
 
-  test('no two files differ by capitals alone, which half the world\'s file systems cannot hold', () => {
+  test("no two files differ by capitals alone, which half the world's file systems cannot hold", () => {
     const lower = sources.map((file) => file.toLowerCase());
     expect(sources.filter((_, i) => lower.indexOf(lower[i]) !== i)).toEqual([]);
   });

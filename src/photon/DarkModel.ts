@@ -258,7 +258,8 @@ export class DarkModel {
   restore(bytes: Uint8Array): void {
     const parts = this.#state();
     const expected = 64 + parts.reduce((sum, part) => sum + part.byteLength, 0);
-    const head = new Float64Array(bytes.slice(0, 64).buffer, 0, Math.min(8, bytes.length >> 3));
+    // A copy of its own: `slice` of the Buffer that a file is read into would still lie in a larger block of memory.
+    const head = new Float64Array(Uint8Array.from(bytes.subarray(0, 64)).buffer, 0, Math.min(8, bytes.length >> 3));
     if (bytes.length !== expected || head[0] !== this.widthPx || head[1] !== this.heightPx)
       throw new RangeError(`not a dark model of ${this.widthPx} x ${this.heightPx} px: ${bytes.length} bytes`);
     let at = 64;

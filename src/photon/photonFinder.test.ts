@@ -234,7 +234,8 @@ test.each([
     const events = new PhotonEventsBuilder();
     run(first, events, 0, 1090);
     const second = start('plain');
-    second.restore(first.snapshot());
+    // As a file read gives it: a Buffer somewhere inside a larger block.
+    second.restore(Buffer.concat([Buffer.from([7]), first.snapshot()]).subarray(1));
     run(second, events, 1090, count);
     expect(whole[0].events.count).toBeGreaterThan(1000);
     expect(whole[1].events).toEqual(whole[0].events);
