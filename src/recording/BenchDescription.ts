@@ -18,7 +18,14 @@ export const benchDescription = z.strictObject({
   }),
   sweeps: z
     .array(
-      z.strictObject({ name, fromNs: z.int().min(0), toNs: z.int().min(0), rangeM: positive, rangeSigmaM: positive }),
+      z.strictObject({
+        name,
+        fromNs: z.int().min(0),
+        toNs: z.int().min(0),
+        rangeM: positive,
+        rangeSigmaM: positive,
+        rail: z.strictObject({ speedMps: positive, speedSigmaMps: positive, straysM: positive }).optional(),
+      }),
     )
     .min(1),
   conditions: z.strictObject({ temperatureC: z.number().min(-60).max(60) }).optional(),

@@ -13,6 +13,8 @@ export interface MarkPair {
   readonly mark: number;
   readonly uv: SeenMark | null;
   readonly colour: SeenMark | null;
+  /** How fast the lamp moved in the uv image, px/s: tells the clocks of the streams apart. Left out where not known. */
+  readonly uvRatePxPerS?: readonly [number, number];
 }
 
 /** One instant of a bench run: everything found of the target in both streams. */
@@ -32,12 +34,21 @@ export interface TargetMark {
   readonly discDiameterM: number;
 }
 
+/** A target that runs on a rail: straight, at one speed. */
+export interface Rail {
+  readonly speedMps: number;
+  readonly speedSigmaMps: number;
+  /** How far the target strays from the straight, even motion, 1 sigma per axis. */
+  readonly straysM: number;
+}
+
 export interface Sweep {
   readonly name: string;
   readonly fromNs: number;
   readonly toNs: number;
   readonly rangeM: number;
   readonly rangeSigmaM: number;
+  readonly rail?: Rail;
 }
 
 export interface BenchRun {

@@ -9,13 +9,15 @@ import type { Vec3 } from '../maths/vec3.ts';
 import { lensFromVector, lensVector } from './lensDerivative.ts';
 import {
   type BundleState,
-  correctedPointCount,
   LENS_COUNT,
   lineariseBundle,
+  RAIL_COUNT,
   ROTATION_AT,
+  railsAt,
   rigParameterCount,
 } from './lineariseBundle.ts';
 import { NormalBlocks, type Step } from './normalBlocks.ts';
+import { straightMotion } from './straightMotion.ts';
 
 /** One target point seen by one camera. `camera` 0 is the first lens (ultraviolet), 1 the second (colour). */
 export interface BundleObservation {
@@ -45,6 +47,16 @@ export interface SharedPrior {
   readonly sigma: number;
 }
 
+/** Frames whose target's origin moves along one straight line at one speed, in the first camera's frame. */
+export interface BundleRail {
+  readonly frames: readonly number[];
+  /** Time of each of them, s, about zero. */
+  readonly timesS: readonly number[];
+  readonly speedMps: number;
+  readonly speedSigmaMps: number;
+  readonly straysM: number;
+}
+
 export interface BundleProblem {
   readonly lenses: readonly [Lens] | readonly [Lens, Lens];
   /** secondFromFirst; required with two lenses. */
@@ -58,6 +70,7 @@ export interface BundleProblem {
   readonly priors?: readonly SharedPrior[];
   /** Position of the second camera in the first one's frame, and the turn between them, as built. */
   readonly pairPrior?: { readonly secondInFirstM: Vec3; readonly sigmaM: number; readonly rotationSigmaRad: number };
+  readonly rails?: readonly BundleRail[];
   /** Shared parameters (0-17 lenses, 18-20 rotation, 21-23 translation) that keep their start value. */
   readonly fixed?: readonly number[];
   readonly loss?: RobustLoss;
@@ -101,7 +114,7 @@ const LEAST_DAMPING = 1e-8;
 export function adjustBundle(problem: BundleProblem): BundleOutcome {
   const { frames } = problem;
   const rigCount = rigParameterCount(problem);
-  const sharedCount = rigCount + 3 * correctedPointCount(problem);
+  const sharedCount = railsAt(problem) + RAIL_COUNT * (problem.rails?.length ?? 0);
   const free = new Uint8Array(sharedCount).fill(1);
   for (const i of problem.fixed ?? []) if (i < rigCount) free[i] = 0;
   const observationCount = frames.reduce((n, f) => n + f.observations.length, 0);
@@ -174,7 +187,7 @@ export function adjustBundle(problem: BundleProblem): BundleOutcome {
     weights,
     cost,
     chiSquare,
-    degreesOfFreedom: 2 * observationCount - 6 * frames.length - freeRig,
+    degreesOfFreedom: 2 * observationCount - 6 * frames.length - freeRig + heldByRails(problem, normal),
     iterations,
   };
 }
@@ -200,11 +213,29 @@ function startState(problem: BundleProblem, sharedCount: number): BundleState {
       for (let axis = 0; axis < 3; axis++)
         shared[rigParameterCount(problem) + 3 * i + axis] = p[axis] - problem.targetPointsM[i][axis];
     });
+  problem.rails?.forEach((rail, i) => {
+    const line = straightMotion(
+      rail.timesS,
+      rail.frames.map((f) => problem.frames[f].camFromTarget.translation),
+    );
+    shared.set([...line.atM, ...line.velocityMps], railsAt(problem) + RAIL_COUNT * i);
+  });
   return {
     shared,
     secondFromFirst: problem.lenses.length === 2 ? problem.secondFromFirst! : null,
     camFromTarget: problem.frames.map((f) => f.camFromTarget),
   };
+}
+
+/** How many of the poses' parameters rails determine, not the observations. */
+function heldByRails(problem: BundleProblem, normal: NormalBlocks): number {
+  let held = 0;
+  for (const rail of problem.rails ?? [])
+    for (const f of rail.frames) {
+      const inverse = normal.blockInverse(f);
+      if (inverse) for (const k of [3, 4, 5]) held += inverse[7 * k] / rail.straysM ** 2;
+    }
+  return held;
 }
 
 const turned = (t: RigidTransform, d: ArrayLike<number>, at: number): RigidTransform => ({

@@ -216,6 +216,17 @@ function linearised(
   };
 }
 
+/** Derivative of the mapped colour pixel by the registration's parameters, 2 x 24 row by row; null where there is no mapping. */
+export function mappingByParameters(
+  model: TwoCameraModel,
+  u: number,
+  v: number,
+  inverseRangePerM: number,
+): Float64Array | null {
+  const linear = linearised(model, u, v, inverseRangePerM);
+  return typeof linear === 'string' ? null : linear.byParameters;
+}
+
 function propagate(covariance: Float64Array, byParameters: Float64Array): PixelCovariance {
   const n = TWO_CAMERA_PARAMETER_COUNT;
   const entry = (a: number, b: number): number => {

@@ -25,6 +25,11 @@ export const rigParameterCount = (problem: BundleProblem): number =>
 export const correctedPointCount = (problem: BundleProblem): number =>
   problem.targetSigmaM > 0 ? problem.targetPointsM.length : 0;
 
+/** Each rail: the target's place at time zero and its velocity, behind the target points. */
+export const RAIL_COUNT = 6;
+export const railsAt = (problem: BundleProblem): number =>
+  rigParameterCount(problem) + 3 * correctedPointCount(problem);
+
 /**
  * Residuals, robust weights and normal equations of a bundle at `state`.
  * @param residualsPx two for each observation, observed minus computed
@@ -130,7 +135,7 @@ export function lineariseBundle(
     }
     cost += addFramePriors(problem, f, pose, normal);
   }
-  return cost + addSharedPriors(problem, state, normal);
+  return cost + addRails(problem, state, normal) + addSharedPriors(problem, state, normal);
 }
 
 const rowTimes = (j: Vec3, m: Mat3): Vec3 => [
@@ -185,6 +190,38 @@ function inverseLeftJacobian(v: Vec3): Mat3 {
   return x.map((xi, i) => (i % 4 === 0 ? 1 : 0) - xi / 2 + k * (xx[i] as number)) as unknown as Mat3;
 }
 
+function addRails(problem: BundleProblem, state: BundleState, normal: NormalBlocks | null): number {
+  let cost = 0;
+  problem.rails?.forEach((rail, which) => {
+    const at = railsAt(problem) + RAIL_COUNT * which;
+    const p = state.shared.subarray(at, at + RAIL_COUNT);
+    rail.frames.forEach((f, i) => {
+      const { translation } = state.camFromTarget[f];
+      for (let k = 0; k < 3; k++) {
+        const r = (translation[k] - p[k] - p[3 + k] * rail.timesS[i]) / rail.straysM;
+        cost += r * r;
+        const byPose = new Float64Array(6);
+        byPose[3 + k] = 1 / rail.straysM;
+        const byLine = Float64Array.of(-1 / rail.straysM, -rail.timesS[i] / rail.straysM);
+        normal?.add(r, 2, Int32Array.of(at + k, at + 3 + k), byLine, f, byPose);
+      }
+    });
+    const speed = Math.hypot(p[3], p[4], p[5]);
+    const r = (speed - rail.speedMps) / rail.speedSigmaMps;
+    cost += r * r;
+    if (speed > 0)
+      normal?.add(
+        r,
+        3,
+        Int32Array.of(at + 3, at + 4, at + 5),
+        Float64Array.of(p[3], p[4], p[5]).map((v) => v / speed / rail.speedSigmaMps),
+        -1,
+        NO_VALUE,
+      );
+  });
+  return cost;
+}
+
 function addSharedPriors(problem: BundleProblem, state: BundleState, normal: NormalBlocks | null): number {
   const rigCount = rigParameterCount(problem);
   const { shared } = state;
@@ -232,7 +269,7 @@ function addSharedPriors(problem: BundleProblem, state: BundleState, normal: Nor
   if (problem.targetSigmaM > 0) {
     const one = new Int32Array(1);
     const slope = Float64Array.of(1 / problem.targetSigmaM);
-    for (let i = rigCount; i < shared.length; i++) {
+    for (let i = rigCount; i < railsAt(problem); i++) {
       const r = shared[i] / problem.targetSigmaM;
       cost += r * r;
       one[0] = i;

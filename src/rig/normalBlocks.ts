@@ -82,6 +82,12 @@ export class NormalBlocks {
     return this.eliminate(damping, free)?.matrix ?? null;
   }
 
+  /** Inverse of one block, 6 x 6, the shared parameters held; null where it is singular. */
+  blockInverse(block: number): Float64Array | null {
+    const inverse = new Float64Array(B * B);
+    return invertBlockInto(inverse, this.hbb.slice(block * B * B, (block + 1) * B * B)) ? inverse : null;
+  }
+
   private eliminate(
     damping: number,
     free: Uint8Array,

@@ -84,6 +84,34 @@ export const registrationDocument = z.strictObject({
         sigmas: number,
       }),
     ),
+    clock: z
+      .strictObject({
+        offsetMs: number,
+        offsetSigmaMs: number.min(0),
+        driftPpm: number,
+        driftSigmaPpm: number.min(0),
+        aboutNs: number,
+        speedPxPerS: number.min(0),
+        samples: z.int(),
+        applied: z.boolean(),
+      })
+      .nullable()
+      .optional(),
+    frameFaults: z
+      .array(z.strictObject({ stream: z.enum(['uv', 'colour']), frame: z.string(), what: z.string() }))
+      .optional(),
+    rails: z
+      .array(
+        z.strictObject({
+          sweep: z.string(),
+          statedMps: number,
+          speedMps: number,
+          alongRmsMm: number.min(0),
+          acrossRmsMm: number.min(0),
+          frames: z.int(),
+        }),
+      )
+      .optional(),
   }),
   weaknesses: z.array(z.strictObject({ what: z.string(), record: z.string() })),
   validity: z.strictObject({ recordedUtc: z.string(), temperatureC: known }),

@@ -3,7 +3,7 @@ import { undistort } from '../camera/rayFromPixel.ts';
 import { IDENTITY3 } from '../maths/mat3.ts';
 import { compose, type RigidTransform } from '../maths/rigidTransform.ts';
 import { huber, type RobustLoss } from '../maths/robustLoss.ts';
-import { scale, type Vec3 } from '../maths/vec3.ts';
+import { dot, norm, scale, subtract, type Vec3 } from '../maths/vec3.ts';
 import type { RigDescription } from '../recording/RigDescription.ts';
 import type { BenchFrame, BenchRun } from './BenchObservations.ts';
 import {
@@ -11,11 +11,13 @@ import {
   type BundleFrame,
   type BundleObservation,
   type BundleOutcome,
+  type BundleRail,
   type SharedPrior,
 } from './bundle.ts';
 import { discCentreBias } from './discCentreBias.ts';
 import { nominalLens, UNKNOWN_LENS } from './nominalRegistration.ts';
 import { planePose } from './planePose.ts';
+import { straightMotion } from './straightMotion.ts';
 
 /** What the adjustment starts from, and what a resection holds. */
 export interface RigState {
@@ -185,6 +187,56 @@ export function bundleFrames(
   });
 }
 
+/** The rails of a run, over the frames given; three frames make none. */
+function railsOf(run: BenchRun, frames: readonly BenchFrame[]): BundleRail[] {
+  return run.sweeps.flatMap((sweep, index): BundleRail[] => {
+    const on = frames.flatMap((f, i) => (f.sweep === index ? [i] : []));
+    if (!sweep.rail || on.length < 4) return [];
+    const middleNs = (sweep.fromNs + sweep.toNs) / 2;
+    return [{ ...sweep.rail, frames: on, timesS: on.map((i) => (frames[i].tNs - middleNs) * 1e-9) }];
+  });
+}
+
+/** How far the target strayed from the even motion of its rail. */
+export interface RailMotion {
+  readonly sweep: string;
+  readonly statedMps: number;
+  readonly speedMps: number;
+  /** Root mean square along the rail, and across it. */
+  readonly alongRmsMm: number;
+  readonly acrossRmsMm: number;
+  readonly frames: number;
+}
+
+export function railMotions(
+  run: BenchRun,
+  frames: readonly BenchFrame[],
+  poses: ReadonlyMap<BenchFrame, RigidTransform>,
+): RailMotion[] {
+  return railsOf(run, frames).map((rail) => {
+    const places = rail.frames.map((i) => poses.get(frames[i])!.translation);
+    const { atM, velocityMps } = straightMotion(rail.timesS, places);
+    const speedMps = norm(velocityMps);
+    const direction = scale(velocityMps, 1 / Math.max(speedMps, 1e-12));
+    let along = 0;
+    let across = 0;
+    places.forEach((place, i) => {
+      const off = subtract(subtract(place, atM), scale(velocityMps, rail.timesS[i]));
+      const l = dot(off, direction);
+      along += l * l;
+      across += Math.max(0, dot(off, off) - l * l);
+    });
+    return {
+      sweep: run.sweeps[frames[rail.frames[0]].sweep].name,
+      statedMps: rail.speedMps,
+      speedMps,
+      alongRmsMm: 1000 * Math.sqrt(along / places.length),
+      acrossRmsMm: 1000 * Math.sqrt(across / places.length),
+      frames: places.length,
+    };
+  });
+}
+
 /** The full adjustment over the given frames; with `isFirstRound` it may stop short of the minimum. */
 export function adjustRig(
   rig: RigDescription,
@@ -208,6 +260,7 @@ export function adjustRig(
       sigmaM: rig.pair.sigmaM,
       rotationSigmaRad: (rig.pair.rotationSigmaDeg * Math.PI) / 180,
     },
+    rails: railsOf(run, frames),
     loss: BENCH_LOSS,
     maxIterations: isFirstRound ? 30 : 100,
     acceptUnfinished: isFirstRound,

@@ -1,5 +1,8 @@
 import { type Command, InvalidArgumentError } from 'commander';
+import { certificateTime, comparisonText } from '../../jobs/bench/certificateText.ts';
 import { type BenchOutcome, runBench } from '../../jobs/bench/runBench.ts';
+import { verifyBench } from '../../jobs/bench/verifyBench.ts';
+import type { VerificationOutcome } from '../../rig/verifyRegistration.ts';
 import { runVerb } from '../runVerb.ts';
 import { table } from '../table.ts';
 
@@ -9,14 +12,32 @@ export function benchVerb(program: Command): void {
     .description('calibrate the camera pair from a bench run: registration, tables, certificate')
     .argument('<run>', 'folder of the bench run')
     .requiredOption('--rig <file>', 'rig.json of the rig on the bench')
-    .requiredOption('--out <folder>', 'folder to write to')
+    .option('--out <folder>', 'folder to write to')
+    .option('--against <file>', 'hold this registration against the run: nothing is fitted, nothing written')
+    .option('--last <file>', 'registration of the rig before: has the rig moved since?')
     .option('--tolerance <px>', 'error of the overlay that is accepted, colour px', positive, 0.3)
     .option('--json', 'print the result as JSON')
     .option('--quiet', 'print no progress')
-    .action((run: string, options) =>
-      runVerb(options, async (watch) => {
+    .action((run: string, options, command: Command) => {
+      if ((options.out === undefined) === (options.against === undefined))
+        command.error('error: give either --out <folder>, to calibrate, or --against <file>, to verify', {
+          exitCode: 2,
+        });
+      return runVerb(options, async (watch) => {
+        if (options.against !== undefined) {
+          const verified = await verifyBench(run, options.rig, options.against, {
+            tolerancePx: options.tolerance,
+            onProgress: ({ stage, done, of }) => watch.progress(`bench: ${stage}`, done, of, 'frames'),
+          });
+          return {
+            text: verificationText(verified),
+            json: verified,
+            verdictNegative: verified.kind === 'refused' || !verified.passed,
+          };
+        }
         const outcome = await runBench(run, options.rig, options.out, {
           tolerancePx: options.tolerance,
+          lastFile: options.last,
           onProgress: ({ stage, done, of }) => watch.progress(`bench: ${stage}`, done, of, 'frames'),
         });
         return {
@@ -24,8 +45,8 @@ export function benchVerb(program: Command): void {
           json: benchJson(outcome),
           verdictNegative: outcome.kind === 'refused' || !outcome.verdict.passed,
         };
-      }),
-    );
+      });
+    });
 }
 
 function positive(text: string): number {
@@ -68,6 +89,8 @@ function benchText(outcome: BenchOutcome): string {
     ),
     '',
     `${verdict.passed ? 'Within' : 'OUTSIDE'} the tolerance of ${verdict.tolerancePx} px${verdict.reasons.length > 0 ? `: ${verdict.reasons.join('; ')}` : ''}`,
+    ...certificateTime(document),
+    ...(outcome.comparison ? [comparisonText({ ...outcome.comparison, lastHash: outcome.lastHash ?? '' })] : []),
     ...document.weaknesses.map((w) => `Note: ${w.what}. ${w.record}`),
     '',
     ...files.map((file) => `  ${file}`),
@@ -77,5 +100,25 @@ function benchText(outcome: BenchOutcome): string {
 function benchJson(outcome: BenchOutcome): unknown {
   if (outcome.kind === 'refused') return outcome;
   const { ladder, statistics, weaknesses } = outcome.document;
-  return { kind: outcome.kind, ladder, statistics, weaknesses, verdict: outcome.verdict, files: outcome.files };
+  return {
+    kind: outcome.kind,
+    ladder,
+    statistics,
+    weaknesses,
+    verdict: outcome.verdict,
+    comparison: outcome.comparison,
+    files: outcome.files,
+  };
+}
+
+function verificationText(outcome: VerificationOutcome): string {
+  if (outcome.kind === 'refused') return `No verdict: ${outcome.because}.\nTo cure it: ${outcome.record}`;
+  return [
+    `${outcome.passed ? 'PASS' : 'FAIL'}: ${outcome.reasons.join('; ')}`,
+    `${outcome.frames} frame pairs, ${outcome.marks} marks judged, ${outcome.unsupported} outside the supported region.`,
+    table(
+      ['sweep', 'marks', 'RMS px', 'mean shift u px', 'v px'],
+      outcome.bySweep.map((s) => [s.name, String(s.marks), px(s.rmsPx), px(s.shiftPx[0]), px(s.shiftPx[1])]),
+    ),
+  ].join('\n');
 }

@@ -1,10 +1,12 @@
 import { LENS_PARAMETERS } from '../../camera/Lens.ts';
 import { vectorFromRotation } from '../../maths/rotation.ts';
 import type { RigCalibration } from '../../rig/calibrateRig.ts';
-import { colourPxFromUv } from '../../rig/colourFromUv.ts';
+import type { ComparisonOutcome } from '../../rig/compareRegistrations.ts';
 import type { Registration, TwoCameraModel } from '../../rig/Registration.ts';
 import type { RegistrationDocument } from '../../rig/registrationFile.ts';
-import { type Arrow, arrowChart, FAINT, INK, scatterChart, VIOLET } from './charts.ts';
+import { certificateCharts } from './certificateCharts.ts';
+import { certificateTime, comparisonRows, comparisonText } from './certificateText.ts';
+import { FAINT, INK, VIOLET } from './charts.ts';
 import type { Verdict } from './verdict.ts';
 
 export interface CertificateContent {
@@ -14,6 +16,8 @@ export interface CertificateContent {
   /** The mapping that rig.json alone gives. */
   readonly nominal: TwoCameraModel;
   readonly verdict: Verdict;
+  /** Against the registration before, named by its hash; null where none was given. */
+  readonly comparison: (ComparisonOutcome & { readonly lastHash: string }) | null;
   readonly frames: { readonly uv: number; readonly colour: number };
 }
 
@@ -26,43 +30,13 @@ function withSigma(value: number, sigma: number, unit = ''): string {
   const digits = sigma > 0 ? Math.max(0, Math.min(8, 1 - Math.floor(Math.log10(sigma)))) : 6;
   return `${value.toFixed(digits)} ± ${sigma.toFixed(digits)}${unit && ` ${unit}`}`;
 }
-const round = (x: number): number => Number(x.toPrecision(1));
 
 /** The certificate of a bench run: one HTML file that needs nothing else. The same run gives the same bytes. */
 export function certificateHtml(content: CertificateContent): string {
-  const { calibration, document, registration, nominal, verdict } = content;
+  const { calibration, document, registration, verdict } = content;
   const { statistics, ladder, correspondences } = calibration;
-  const { uv } = registration.model;
-  const hull = registration.support.uvHullPx;
-  const before: Arrow[] = [];
-  const after: Arrow[] = [];
-  const byRange: [number, number][] = [];
-  const byRadius: [number, number][] = [];
-  const byTime: [number, number][] = [];
-  correspondences.forEach((c, i) => {
-    const at = colourPxFromUv(nominal, c.uv[0], c.uv[1], c.inverseRangePerM);
-    const drawn = i % Math.ceil(correspondences.length / 500) === 0;
-    if (at && drawn) before.push({ u: c.uv[0], v: c.uv[1], du: c.colour[0] - at[0], dv: c.colour[1] - at[1] });
-    const [du, dv] = [ladder.heldOutPx[2 * i], ladder.heldOutPx[2 * i + 1]];
-    if (Number.isNaN(du)) return;
-    if (drawn) after.push({ u: c.uv[0], v: c.uv[1], du, dv });
-    const size = Math.hypot(du, dv);
-    byRange.push([1 / c.inverseRangePerM, size]);
-    byRadius.push([Math.hypot(c.uv[0] - (uv.widthPx - 1) / 2, c.uv[1] - (uv.heightPx - 1) / 2), size]);
-    byTime.push([c.frame.tNs / 1e9, size]);
-  });
-  const toY = 5 * Math.max(statistics.noiseFloorPx, 0.5 * registration.heldOutRmsPx);
-  const chart = (points: [number, number][], x: string): string => {
-    const xs = points.map((p) => p[0]);
-    return scatterChart(
-      points,
-      { x, y: 'held-out residual, px', fromX: 0, toX: Math.max(...xs) * 1.02, toY },
-      { at: statistics.noiseFloorPx, label: 'noise alone' },
-    );
-  };
-  const rms = (arrows: Arrow[]): number =>
-    Math.sqrt(arrows.reduce((s, a) => s + a.du ** 2 + a.dv ** 2, 0) / arrows.length);
-  const [rmsBefore, rmsAfter] = [rms(before), rms(after)];
+  const drawn = certificateCharts(content);
+  const { rmsBeforePx: rmsBefore, rmsAfterPx: rmsAfter } = drawn;
   const row = (cells: string[], tag = 'td'): string => `<tr>${cells.map((c) => `<${tag}>${c}</${tag}>`).join('')}</tr>`;
   const ladderRows = ladder.rows.map((r) =>
     row([
@@ -96,6 +70,7 @@ export function certificateHtml(content: CertificateContent): string {
     .slice(0, 25)
     .map((o) => row([escaped(o.frame), escaped(o.mark), o.camera, px(o.residualPx), o.sigmas.toFixed(1)]));
   const { provenance, validity } = document;
+  const { comparison } = content;
   return `<!doctype html>
 <html lang="en"><head><meta charset="utf-8"><title>Registration certificate, ${escaped(document.rigId)}</title>
 <meta name="viewport" content="width=device-width, initial-scale=1"><style>
@@ -114,16 +89,33 @@ figure{margin:.4rem 0}figcaption{font-size:.87rem}svg{width:100%;height:auto}svg
 <p>The mapping takes a pixel of the <span class="uv">ultraviolet</span> image and the range of its source to a pixel of the colour image. Held-out root mean square (two-dimensional, colour px): <b>${px(registration.heldOutRmsPx)}</b>; noise of the target's positions alone: ${px(statistics.noiseFloorPx)}, as the finders state it ${px(statistics.statedNoiseFloorPx)}.</p>
 ${calibration.weaknesses.length === 0 ? '' : `<h2>What this run leaves open</h2><ul>${calibration.weaknesses.map((w) => `<li>${escaped(w.what)}. ${escaped(w.record)}</li>`).join('')}</ul>`}
 <h2>Residuals</h2>
-<div class="pair"><figure>${arrowChart(uv, before, round(30 / rmsBefore), round(rmsBefore), hull)}<figcaption>Before: as built, parallel cameras and lenses without distortion. ${px(rmsBefore)} px. Arrows ${round(30 / rmsBefore)} times their length.</figcaption></figure>
-<figure>${arrowChart(uv, after, round(14 / rmsAfter), round(2 * rmsAfter), hull)}<figcaption>After: two-camera model, each ${ladder.foldedBy === 'sweeps' ? 'sweep' : 'block of time'} predicted by a fit that had not seen it. ${px(rmsAfter)} px. Arrows ${round(14 / rmsAfter)} times their length.</figcaption></figure></div>
+<div class="pair"><figure>${drawn.before}<figcaption>Before: as built, parallel cameras and lenses without distortion. ${px(rmsBefore)} px. Arrows ${drawn.beforeMagnified} times their length.</figcaption></figure>
+<figure>${drawn.after}<figcaption>After: two-camera model, each ${ladder.foldedBy === 'sweeps' ? 'sweep' : 'block of time'} predicted by a fit that had not seen it. ${px(rmsAfter)} px. Arrows ${drawn.afterMagnified} times their length.</figcaption></figure></div>
 <p>Dashed, in <span class="uv">violet</span>: the region of the ultraviolet image in which the mapping is supported, from ${registration.support.nearestM.toFixed(1)} m on; outside, every answer is marked as not supported.</p>
-<div class="pair"><figure>${chart(byRange, 'range, m')}</figure><figure>${chart(byRadius, 'distance from the middle of the ultraviolet image, px')}</figure></div>
-<div class="pair"><figure>${chart(byTime, 'time in the run, s')}</figure><figure><table>${row(['sweep', 'held-out, px', 'marks'], 'th')}${statistics.bySweep.map((s) => row([escaped(s.name), px(s.heldOutRmsPx), String(s.correspondences)])).join('')}</table></figure></div>
+<div class="pair"><figure>${drawn.byRange}</figure><figure>${drawn.byRadius}</figure></div>
+<div class="pair"><figure>${drawn.byTime}</figure><figure><table>${row(['sweep', 'held-out, px', 'marks'], 'th')}${statistics.bySweep.map((s) => row([escaped(s.name), px(s.heldOutRmsPx), String(s.correspondences)])).join('')}</table></figure></div>
 <h2>Ladder of models</h2>
 <table>${row(['model', 'parameters', 'in sample, px', `held out (${ladder.foldedBy}), px`, 'fitted and tried at one range, px'], 'th')}${ladderRows.join('')}</table>
 <p>Chosen: the simplest within one standard error of the best on held-out data. A model of the plane knows no range: the last column is what it does at the range that it was made for.</p>
 <h2>Predicted error of the mapping</h2>
 <table>${row(['range', 'median in the supported region, px (1 sigma)', 'worst, px (1 sigma)'], 'th')}${verdict.predicted.map((p) => row([Number.isFinite(p.rangeM) ? `${p.rangeM} m` : 'infinity', px(p.medianSigmaPx), px(p.worstSigmaPx)])).join('')}</table>
+${
+  comparison === null
+    ? ''
+    : `<h2>Since the last certificate</h2><p>${escaped(comparisonText(comparison))}</p>${
+        comparison.kind === 'compared'
+          ? `<table>${row(['range', 'change, RMS px', 'worst px', 'expected of the errors alone, px'], 'th')}${comparisonRows(
+              comparison,
+            )
+              .map((r) => row(r))
+              .join('')}</table>`
+          : ''
+      }`
+}
+<h2>Time</h2>
+<ul>${certificateTime(document)
+    .map((line) => `<li>${escaped(line)}</li>`)
+    .join('')}</ul>
 <h2>Lenses and pose</h2>
 <div class="pair"><table>${row(['', '<span class="uv">ultraviolet</span>', 'colour'], 'th')}${lensRows.join('')}</table>
 <table>${row(['', 'colour from uv, shift', 'turn'], 'th')}${poseRows.join('')}</table></div>

@@ -2,12 +2,13 @@ import { readColourFrame } from '../../recording/colourFrames.ts';
 import type { OpenedBench } from '../../recording/openBench.ts';
 import type { RigDescription } from '../../recording/RigDescription.ts';
 import { openUvFrames } from '../../recording/uvFrames.ts';
-import type { BenchFrame, BenchRun, SeenMark } from '../../rig/BenchObservations.ts';
-import type { LeftOutFrame } from '../../rig/calibrateRig.ts';
+import type { SeenMark } from '../../rig/BenchObservations.ts';
+import type { BenchStreams } from '../../rig/calibrateStreams.ts';
 import { findDiscs } from '../../rig/findDiscs.ts';
 import { findLamps, learnBackground } from '../../rig/findLamps.ts';
+import type { LeftOutFrame } from '../../rig/fitRig.ts';
 import { type ExpectedView, identifyMarks } from '../../rig/identifyMarks.ts';
-import { lampsAt, type TimedMarks } from '../../rig/pairByTime.ts';
+import type { NamedMarks } from '../../rig/pairByTime.ts';
 
 export interface BenchProgress {
   readonly stage: 'lamps' | 'discs' | 'fit' | 'files';
@@ -16,7 +17,7 @@ export interface BenchProgress {
 }
 
 export interface ObservedBench {
-  readonly run: BenchRun;
+  readonly streams: BenchStreams;
   readonly leftOut: readonly LeftOutFrame[];
   readonly uvFrames: number;
   readonly colourFrames: number;
@@ -26,7 +27,7 @@ const BACKGROUND_FRAMES = 25;
 /** Board turned by this at most in the image plane, and its scale off the stated range by this factor at most. */
 const HELD = { rollRad: (40 * Math.PI) / 180, scaleFactor: 1.6 } as const;
 
-/** Finds the target in every frame of a run and pairs the two streams by time. */
+/** Finds the target in every frame of both streams of a run. */
 export async function observeBench(
   bench: OpenedBench,
   rig: RigDescription,
@@ -41,7 +42,7 @@ export async function observeBench(
     ...HELD,
   });
 
-  const lamps: TimedMarks[] = [];
+  const lamps: NamedMarks[] = [];
   const lampLayout = marks.map((m) => [m.lampM[0], m.lampM[1]] as const);
   const uvFrames = await openUvFrames(folder, description.streams.uv, uvIndex);
   try {
@@ -83,27 +84,26 @@ export async function observeBench(
         });
         continue;
       }
-      lamps.push({ tNs: entry.tNs, marks: found.spotOfMark.map((s) => (s < 0 ? null : bright[s])) });
+      lamps.push({
+        name: `${entry.file} #${entry.frame}`,
+        tNs: entry.tNs,
+        sweep,
+        marks: found.spotOfMark.map((s) => (s < 0 ? null : asSeen(bright[s]))),
+      });
     }
   } finally {
     await uvFrames.close();
   }
 
-  const frames: BenchFrame[] = [];
+  const found: NamedMarks[] = [];
   const discLayout = marks.map((m) => [m.discM[0], m.discM[1]] as const);
   const diameterM = Math.max(...marks.map((m) => m.discDiameterM));
   const leastDiameterM = Math.min(...marks.map((m) => m.discDiameterM));
-  const intervalNs = 1e9 / description.streams.uv.frameRateHz;
   for (const entry of colourIndex) {
     onProgress({ stage: 'discs', done: entry.frame, of: colourIndex.length });
     const sweep = sweepAt(entry.tNs);
     if (sweep < 0) {
       leftOut.push({ frame: entry.file, because: 'colour frame outside every sweep' });
-      continue;
-    }
-    const there = lampsAt(lamps, entry.tNs, intervalNs);
-    if (!there.some((m) => m !== null)) {
-      leftOut.push({ frame: entry.file, because: 'no lamps at the same instant' });
       continue;
     }
     const view = viewFrom(rig.cameras.colour, sweep);
@@ -113,33 +113,41 @@ export async function observeBench(
       mostAreaPx: 2 * area(diameterM),
       most: 6 * marks.length + 6,
     });
-    const found = identifyMarks(
+    const identified = identifyMarks(
       discLayout,
       discs.map((d) => [d.u, d.v] as const),
       view,
     );
-    if (found.kind === 'refused') {
-      leftOut.push({ frame: entry.file, because: `discs: ${found.because} (${discs.length} discs)` });
+    if (identified.kind === 'refused') {
+      leftOut.push({ frame: entry.file, because: `discs: ${identified.because} (${discs.length} discs)` });
       continue;
     }
-    frames.push({
+    found.push({
       name: entry.file,
       tNs: entry.tNs,
       sweep,
-      marks: marks.flatMap((_, mark) => {
-        const uv = there[mark] ?? null;
-        const spot = found.spotOfMark[mark];
-        const colour: SeenMark | null = spot < 0 ? null : discs[spot];
-        return uv || colour ? [{ mark, uv: uv && asSeen(uv), colour: colour && asSeen(colour) }] : [];
-      }),
+      marks: identified.spotOfMark.map((spot) => (spot < 0 ? null : asSeen(discs[spot]))),
     });
   }
   return {
-    run: {
+    streams: {
       marks,
       targetSigmaM: description.target.sigmaM,
       sweeps: description.sweeps,
-      frames,
+      lamps,
+      discs: found,
+      stamps: {
+        uv: {
+          names: uvIndex.map((e) => `${e.file} #${e.frame}`),
+          tNs: uvIndex.map((e) => e.tNs),
+          rateHz: description.streams.uv.frameRateHz,
+        },
+        colour: {
+          names: colourIndex.map((e) => e.file),
+          tNs: colourIndex.map((e) => e.tNs),
+          rateHz: description.streams.colour.frameRateHz,
+        },
+      },
     },
     leftOut,
     uvFrames: uvIndex.length,

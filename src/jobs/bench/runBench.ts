@@ -1,26 +1,33 @@
 import { mkdir } from 'node:fs/promises';
 import { join } from 'node:path';
-import { InputError } from '../../input/InputError.ts';
 import { openBench } from '../../recording/openBench.ts';
 import { readRig } from '../../recording/readRig.ts';
 import { writeFileAtomically } from '../../recording/writeFileAtomically.ts';
-import { calibrateRig, type LeftOutFrame, type RigCalibration } from '../../rig/calibrateRig.ts';
+import type { RigCalibration } from '../../rig/calibrateRig.ts';
+import { calibrateStreams, type RunTiming } from '../../rig/calibrateStreams.ts';
+import { type ComparisonOutcome, compareRegistrations } from '../../rig/compareRegistrations.ts';
+import type { LeftOutFrame } from '../../rig/fitRig.ts';
 import { buildLookUpTable, TABLE_CHANNELS, type TableDirection } from '../../rig/lookUpTable.ts';
 import { nominalRegistration } from '../../rig/nominalRegistration.ts';
 import { openCvYaml } from '../../rig/openCvYaml.ts';
 import type { Registration } from '../../rig/Registration.ts';
 import { parseRegistration, type RegistrationDocument, serialiseRegistration } from '../../rig/registrationFile.ts';
 import { SOFTWARE } from '../software.ts';
-import { certificateHtml } from './certificate.ts';
+import { type CertificateContent, certificateHtml } from './certificate.ts';
+import { certificatePdf } from './certificatePdf.ts';
+import { checkSameRig } from './checkSameRig.ts';
 import { floatTiff } from './floatTiff.ts';
 import { npyFile } from './npyFile.ts';
 import { type BenchProgress, observeBench } from './observeBench.ts';
 import { judge, type Verdict } from './verdict.ts';
+import { readRegistrationOf } from './verifyBench.ts';
 
 export interface BenchOptions {
   readonly onProgress?: (progress: BenchProgress) => void;
   /** What the user asks of the mapping, colour px, 1 sigma. */
   readonly tolerancePx: number;
+  /** The registration of this rig before, to be told whether it has moved. */
+  readonly lastFile?: string;
 }
 
 export type BenchOutcome =
@@ -30,6 +37,9 @@ export type BenchOutcome =
       readonly document: RegistrationDocument;
       readonly calibration: RigCalibration;
       readonly verdict: Verdict;
+      /** Against the registration before; null where none was given. */
+      readonly comparison: ComparisonOutcome | null;
+      readonly lastHash: string | null;
       /** Paths of the files written. */
       readonly files: readonly string[];
     }
@@ -43,23 +53,27 @@ export type BenchOutcome =
 
 /**
  * One bench run from its files to `registration.json`, look-up tables (`.npy` and float TIFF), OpenCV YAML and
- * `certificate.html` in `outFolder`. The same input gives the same bytes.
+ * the certificate (HTML and PDF) in `outFolder`. The same input gives the same bytes.
  * @throws InputError for input that cannot be read, and where the run was recorded with another rig
  */
 export async function runBench(
   folder: string,
   rigFile: string,
   outFolder: string,
-  { onProgress = () => undefined, tolerancePx }: BenchOptions,
+  { onProgress = () => undefined, tolerancePx, lastFile }: BenchOptions,
 ): Promise<BenchOutcome> {
   const { rig, hash: rigHash } = await readRig(rigFile);
+  // Read before the long work: a wrong name is told at once.
+  const last = lastFile === undefined ? null : await readRegistrationOf(rig.id, lastFile);
   const bench = await openBench(folder);
   const { description } = bench;
   checkSameRig(description, rig, folder);
   const observed = await observeBench(bench, rig, onProgress);
   onProgress({ stage: 'fit', done: 0, of: 1 });
-  const calibration = calibrateRig(rig, observed.run);
-  if (calibration.kind === 'refused') return { ...calibration, leftOut: [...observed.leftOut, ...calibration.leftOut] };
+  const timed = calibrateStreams(rig, observed.streams);
+  const calibration = timed.outcome;
+  const leftOut = [...observed.leftOut, ...timed.leftOut, ...calibration.leftOut];
+  if (calibration.kind === 'refused') return { ...calibration, leftOut };
   onProgress({ stage: 'files', done: 0, of: 1 });
   const { registration: fitted, ladder, statistics } = calibration;
   const document: RegistrationDocument = {
@@ -92,8 +106,11 @@ export async function runBench(
       bySweep: [...statistics.bySweep],
       framesUsed: calibration.framesUsed,
       correspondences: calibration.correspondences.length,
-      leftOut: counted([...observed.leftOut, ...calibration.leftOut]),
+      leftOut: counted(leftOut),
       outliers: [...calibration.outliers],
+      clock: clockOf(timed.timing),
+      frameFaults: [...timed.timing.faults],
+      rails: [...calibration.rails],
     },
     weaknesses: [...calibration.weaknesses],
     validity: {
@@ -130,46 +147,34 @@ export async function runBench(
     await write(`${name}.json`, `${JSON.stringify(about, null, 1)}\n`);
   }
   await write('opencv-stereo.yml', openCvYaml(registration.model));
-  await write(
-    'certificate.html',
-    certificateHtml({
-      calibration,
-      document,
-      registration,
-      nominal: nominalRegistration(rig).model,
-      verdict,
-      frames: { uv: observed.uvFrames, colour: observed.colourFrames },
-    }),
-  );
-  return { kind: 'registered', registration, document, calibration, verdict, files };
+  const comparison = last && compareRegistrations(registration, last);
+  const content: CertificateContent = {
+    calibration,
+    document,
+    registration,
+    nominal: nominalRegistration(rig).model,
+    verdict,
+    comparison: last && comparison ? { ...comparison, lastHash: last.hash } : null,
+    frames: { uv: observed.uvFrames, colour: observed.colourFrames },
+  };
+  await write('certificate.html', certificateHtml(content));
+  await write('certificate.pdf', await certificatePdf(content));
+  return {
+    kind: 'registered',
+    registration,
+    document,
+    calibration,
+    verdict,
+    comparison,
+    lastHash: last?.hash ?? null,
+    files,
+  };
 }
 
-function checkSameRig(
-  description: Awaited<ReturnType<typeof openBench>>['description'],
-  rig: Awaited<ReturnType<typeof readRig>>['rig'],
-  folder: string,
-): void {
-  const file = join(folder, 'bench.json');
-  if (description.rigId !== rig.id)
-    throw new InputError({
-      file,
-      field: 'rigId',
-      found: description.rigId,
-      expected: `${rig.id}, the rig of the rig file`,
-      todo: 'Give the rig file of the rig that made this run.',
-    });
-  for (const stream of ['uv', 'colour'] as const) {
-    const { widthPx, heightPx } = description.streams[stream];
-    const camera = rig.cameras[stream];
-    if (widthPx !== camera.widthPx || heightPx !== camera.heightPx)
-      throw new InputError({
-        file,
-        field: `streams.${stream}`,
-        found: `${widthPx} x ${heightPx} pixels`,
-        expected: `${camera.widthPx} x ${camera.heightPx}, as the rig file says`,
-        todo: 'Give the rig file of the rig that made this run.',
-      });
-  }
+function clockOf({ clock, applied }: RunTiming): RegistrationDocument['statistics']['clock'] {
+  if (clock.kind === 'refused') return null;
+  const { kind: _, ...known } = clock;
+  return { ...known, applied };
 }
 
 /** How many frames each reason left out; counts of spots in a reason are not told apart. */

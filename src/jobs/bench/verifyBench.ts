@@ -1,0 +1,57 @@
+import { readFile } from 'node:fs/promises';
+import { InputError } from '../../input/InputError.ts';
+import { openBench } from '../../recording/openBench.ts';
+import { readRig } from '../../recording/readRig.ts';
+import { pairStreams } from '../../rig/pairByTime.ts';
+import type { Registration } from '../../rig/Registration.ts';
+import { parseRegistration } from '../../rig/registrationFile.ts';
+import { type VerificationOutcome, verifyRegistration } from '../../rig/verifyRegistration.ts';
+import { checkSameRig } from './checkSameRig.ts';
+import { type BenchProgress, observeBench } from './observeBench.ts';
+
+/**
+ * Holds a registration against a new run: the finders run, nothing is fitted to the mapping, nothing is written.
+ * @throws InputError for input that cannot be read, and for a registration or a run of another rig
+ */
+export async function verifyBench(
+  folder: string,
+  rigFile: string,
+  registrationFile: string,
+  options: { readonly tolerancePx: number; readonly onProgress?: (progress: BenchProgress) => void },
+): Promise<VerificationOutcome> {
+  const { rig } = await readRig(rigFile);
+  const registration = await readRegistrationOf(rig.id, registrationFile);
+  const bench = await openBench(folder);
+  checkSameRig(bench.description, rig, folder);
+  const { streams, leftOut } = await observeBench(bench, rig, options.onProgress ?? (() => undefined));
+  const { lamps, discs, stamps, ...target } = streams;
+  const { frames, unpaired } = pairStreams(lamps, discs, 1e9 / stamps.uv.rateHz, null);
+  const outcome = verifyRegistration(rig, { ...target, frames }, registration, options.tolerancePx);
+  const unpairedFrames = unpaired.map((frame) => ({ frame, because: 'no lamps at the same instant' }));
+  return { ...outcome, leftOut: [...leftOut, ...unpairedFrames, ...outcome.leftOut] };
+}
+
+/** A registration file that has to belong to the given rig. */
+export async function readRegistrationOf(rigId: string, file: string): Promise<Registration> {
+  let text: string;
+  try {
+    text = await readFile(file, 'utf8');
+  } catch (error) {
+    throw new InputError({
+      file,
+      found: `no file that can be read (${(error as NodeJS.ErrnoException).code ?? 'unknown'})`,
+      expected: 'a registration file',
+      todo: 'Give the registration.json that `corposant bench` wrote.',
+    });
+  }
+  const { registration, document } = parseRegistration(text, file);
+  if (document.rigId !== rigId)
+    throw new InputError({
+      file,
+      field: 'rigId',
+      found: document.rigId,
+      expected: `${rigId}, the rig of the rig file`,
+      todo: 'Give a registration of this rig.',
+    });
+  return registration;
+}

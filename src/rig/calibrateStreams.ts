@@ -1,0 +1,155 @@
+import type { RigDescription } from '../recording/RigDescription.ts';
+import { streamHealth } from '../time/streamHealth.ts';
+import type { BenchRun } from './BenchObservations.ts';
+import { calibrateRig, type RigCalibrationOutcome } from './calibrateRig.ts';
+import { clockFromCalibration } from './clockFromCalibration.ts';
+import { fitRig, type LeftOutFrame } from './fitRig.ts';
+import { misplacedFrames } from './frameOrder.ts';
+import { type NamedMarks, pairStreams } from './pairByTime.ts';
+import { type ClockOutcome, type StreamClock, searchClockOffset } from './streamClock.ts';
+
+/** The marks found in each stream, and the stamps of all its frames, with marks or without. */
+export interface BenchStreams extends Omit<BenchRun, 'frames'> {
+  readonly lamps: readonly NamedMarks[];
+  readonly discs: readonly NamedMarks[];
+  readonly stamps: { readonly uv: StampedFrames; readonly colour: StampedFrames };
+}
+export interface StampedFrames {
+  readonly names: readonly string[];
+  readonly tNs: readonly number[];
+  readonly rateHz: number;
+}
+
+export interface FrameFault {
+  readonly stream: 'uv' | 'colour';
+  readonly frame: string;
+  /** "3 frames missing after it", "repeats the frame before", "swapped with the next". */
+  readonly what: string;
+}
+
+/** What the run says of time. */
+export interface RunTiming {
+  /** Whole offset and drift of the colour clock against the uv clock, from the target's motion. */
+  readonly clock: ClockOutcome;
+  /** Whether the pairing allowed for it: only where it stands out of its own error and shows in the overlay. */
+  readonly applied: boolean;
+  readonly faults: readonly FrameFault[];
+}
+
+export interface StreamCalibration {
+  readonly outcome: RigCalibrationOutcome;
+  /** The run as it was paired for the calibration. */
+  readonly run: BenchRun;
+  readonly leftOut: readonly LeftOutFrame[];
+  readonly timing: RunTiming;
+}
+
+type Correction = Pick<StreamClock, 'offsetMs' | 'driftPpm' | 'aboutNs'>;
+
+/** A correction has to stand this far out of its error ... */
+const SIGNIFICANT = 4;
+/** ... and move the target by this much in the picture, or it only adds noise. */
+const VISIBLE_PX = 0.02;
+
+/**
+ * From marks in two streams to a calibration: frames out of order set aside, streams brought together from the target's own
+ * motion where their stamps do not agree, and calibrated again with the clock so found.
+ */
+export function calibrateStreams(rig: RigDescription, streams: BenchStreams): StreamCalibration {
+  const { lamps, discs, stamps, ...target } = streams;
+  const intervalNs = 1e9 / stamps.uv.rateHz;
+  const leftOut: LeftOutFrame[] = [];
+  const faults = [...missingFrames(streams, 'uv'), ...missingFrames(streams, 'colour')];
+  const goodLamps = withoutMisplaced('uv', lamps, stamps.uv.rateHz, faults, leftOut);
+  const goodDiscs = withoutMisplaced('colour', discs, stamps.colour.rateHz, faults, leftOut);
+
+  const coarseMs = searchClockOffset(goodLamps, goodDiscs, intervalNs);
+  let correction: Correction | null = coarseMs === null ? null : { offsetMs: coarseMs, driftPpm: 0, aboutNs: 0 };
+  for (let round = 0; ; round++) {
+    const paired = pairStreams(goodLamps, goodDiscs, intervalNs, correction);
+    const run: BenchRun = { ...target, frames: paired.frames };
+    const fit = fitRig(rig, run);
+    const clock: ClockOutcome =
+      fit.kind === 'fitted'
+        ? clockFromCalibration(run, fit.frames, fit.poses, fit.state, fit.factors, fit.correspondences)
+        : { kind: 'refused', because: 'too few marks in motion' };
+    if (round < 3 && clock.kind === 'estimated' && standsOut(clock, run)) {
+      correction = composed(correction, clock);
+      continue;
+    }
+    const whole = clock.kind === 'estimated' ? { ...clock, ...composed(correction, clock) } : clock;
+    // The coarse search is easily led by the shape of the mapping: what does not stand out in the end is undone.
+    if (round < 4 && correction !== null && whole.kind === 'estimated' && !standsOut(whole, run)) {
+      correction = null;
+      round = 4;
+      continue;
+    }
+    for (const frame of paired.unpaired) leftOut.push({ frame, because: 'no lamps at the same instant' });
+    return {
+      outcome: calibrateRig(rig, run, fit),
+      run,
+      leftOut,
+      timing: { clock: whole, applied: correction !== null, faults },
+    };
+  }
+}
+
+/** Nothing is corrected that the eye of the overlay could not see. */
+function standsOut(clock: StreamClock, run: BenchRun): boolean {
+  const halfRunS = run.frames.reduce((most, f) => Math.max(most, Math.abs(f.tNs - clock.aboutNs) * 1e-9), 0);
+  const offsetPx = Math.abs(clock.offsetMs) * 1e-3 * clock.speedPxPerS;
+  const driftPx = Math.abs(clock.driftPpm) * 1e-6 * halfRunS * clock.speedPxPerS;
+  return (
+    (Math.abs(clock.offsetMs) > SIGNIFICANT * clock.offsetSigmaMs && offsetPx > VISIBLE_PX) ||
+    (Math.abs(clock.driftPpm) > SIGNIFICANT * clock.driftSigmaPpm && driftPx > VISIBLE_PX)
+  );
+}
+
+/** The clock found on top of a correction that the stamps had already been given. */
+function composed(before: Correction | null, { offsetMs, driftPpm, aboutNs }: Correction): Correction {
+  if (!before) return { offsetMs, driftPpm, aboutNs };
+  return {
+    offsetMs: before.offsetMs + before.driftPpm * 1e-12 * (aboutNs - before.aboutNs) + offsetMs,
+    driftPpm: before.driftPpm + driftPpm,
+    aboutNs,
+  };
+}
+
+/** Gaps between sweeps are nobody's loss; inside a sweep every frame is due. */
+function missingFrames(streams: BenchStreams, stream: 'uv' | 'colour'): FrameFault[] {
+  const { names, tNs, rateHz } = streams.stamps[stream];
+  return streams.sweeps.flatMap((sweep) => {
+    const rows = tNs.flatMap((t, i) => (t >= sweep.fromNs && t <= sweep.toNs ? [i] : []));
+    return streamHealth(
+      rows.map((i) => tNs[i]),
+      rateHz,
+    ).gaps.map((gap) => ({
+      stream,
+      frame: names[rows[gap.afterRow]],
+      what: `${gap.missing} ${gap.missing === 1 ? 'frame' : 'frames'} missing after it`,
+    }));
+  });
+}
+
+function withoutMisplaced(
+  stream: 'uv' | 'colour',
+  frames: readonly NamedMarks[],
+  rateHz: number,
+  faults: FrameFault[],
+  leftOut: LeftOutFrame[],
+): NamedMarks[] {
+  const bad = new Set<number>();
+  for (const { index, kind } of misplacedFrames(frames, 1e9 / rateHz)) {
+    const { name } = frames[index];
+    bad.add(index);
+    faults.push({ stream, frame: name, what: kind === 'repeated' ? 'repeats the frame before' : kind });
+    leftOut.push({
+      frame: name,
+      because: `${stream} frame ${kind === 'repeated' ? 'delivered twice' : 'out of order'}`,
+    });
+    if (kind === 'repeated') continue;
+    bad.add(index + 1);
+    leftOut.push({ frame: frames[index + 1].name, because: `${stream} frame out of order` });
+  }
+  return frames.filter((_, i) => !bad.has(i));
+}
