@@ -32,6 +32,49 @@ function columnsInto(columns: usize, variances: usize, mean: usize, noise: usize
   }
 }
 
+/** Sums over four rows of the level and of the variance, into two rows of scratch. */
+function boxColumnsInto(columns: usize, variances: usize, mean: usize, noise: usize, width: i32): void {
+  const row = <usize>width << 2;
+  for (let x: usize = 0; x < row; x += 16) {
+    const a = mean + x;
+    v128.store(
+      columns + x,
+      ofFour(v128.load(a), v128.load(a + row), v128.load(a + 2 * row), v128.load(a + 3 * row)),
+    );
+    const b = noise + x;
+    v128.store(
+      variances + x,
+      ofFour(squareAt(b), squareAt(b + row), squareAt(b + 2 * row), squareAt(b + 3 * row)),
+    );
+  }
+}
+
+// @ts-ignore: decorator
+@inline
+function ofFour(a: v128, b: v128, c: v128, d: v128): v128 {
+  return f32x4.add(f32x4.add(a, d), f32x4.add(b, c));
+}
+
+// @ts-ignore: decorator
+@inline
+function wholeLimits(level: v128, variance: v128, sigmas: v128, never: v128): v128 {
+  const limit = f32x4.ceil(f32x4.add(level, f32x4.mul(sigmas, f32x4.sqrt(variance))));
+  const whole = i32x4.min_s(i32x4.max_s(i32x4.trunc_sat_f32x4_s(limit), i32x4.splat(0)), never);
+  return i32x4.sub(whole, i32x4.splat(1));
+}
+
+/** Four first thresholds, as i32, for boxes that start at columns x to x + 3. */
+// @ts-ignore: decorator
+@inline
+function fourBoxLimits(columns: usize, variances: usize, x: usize, sigmas: v128, never: v128): v128 {
+  const c = columns + (x << 2), v = variances + (x << 2);
+  return wholeLimits(
+    ofFour(v128.load(c), v128.load(c, 4), v128.load(c, 8), v128.load(c, 12)),
+    ofFour(v128.load(v), v128.load(v, 4), v128.load(v, 8), v128.load(v, 12)),
+    sigmas, never,
+  );
+}
+
 /** Four thresholds less one, as i32, for centres x + 2 to x + 5. */
 // @ts-ignore: decorator
 @inline
@@ -43,9 +86,7 @@ function fourLimits(columns: usize, variances: usize, x: usize, sigmas: v128, ne
   const variance = ofFive(
     v128.load(v), v128.load(v, 4), v128.load(v, 8), v128.load(v, 12), v128.load(v, 16), f32x4.splat(4),
   );
-  const limit = f32x4.ceil(f32x4.add(level, f32x4.mul(sigmas, f32x4.sqrt(variance))));
-  const whole = i32x4.min_s(i32x4.max_s(i32x4.trunc_sat_f32x4_s(limit), i32x4.splat(0)), never);
-  return i32x4.sub(whole, i32x4.splat(1));
+  return wholeLimits(level, variance, sigmas, never);
 }
 
 /** Eight references (nearest whole level) as u16. */
@@ -72,13 +113,13 @@ function clips(noise: usize, sigmas: v128, most: v128): v128 {
 }
 
 /**
- * Makes thresholds (layout of `scanBytes`), references and clips (layout of `foldBytes`) from mean and noise (f32).
+ * Makes both maps of thresholds (layout of `scanBytes`), references and clips (layout of `foldBytes`) from mean and noise (f32).
  * The arrays are followed by 8 entries to spare.
  * @param scratch two rows of f32, each width + 32 long
  */
 export function settleBytes(
-  mean: usize, noise: usize, thresholds: usize, reference: usize, clip: usize, width: i32, height: i32,
-  sigmas: f32, clipSigmas: f32, mostClip: i32, never: i32, scratch: usize,
+  mean: usize, noise: usize, first: usize, thresholds: usize, reference: usize, clip: usize, width: i32, height: i32,
+  firstSigmas: f32, sigmas: f32, clipSigmas: f32, mostClip: i32, never: i32, scratch: usize,
 ): void {
   const bySigmas = f32x4.splat(clipSigmas), cap = i32x4.splat(mostClip);
   for (let i: usize = 0; i < <usize>(width * height); i += 8) {
@@ -88,6 +129,21 @@ export function settleBytes(
   }
   const variances = scratch + (<usize>(width + 32) << 2);
   const k = f32x4.splat(sigmas), most = i32x4.splat(never);
+  const k1 = f32x4.splat(firstSigmas);
+  const whole = (width - 4) >> 4, blocks = (height - 4) >> 3;
+  for (let j = 0; j < blocks << 2; j++) {
+    const row = <usize>(((j << 1) + 1) * width) << 2;
+    boxColumnsInto(scratch, variances, mean + row, noise + row, width);
+    for (let g = 0; g < whole; g++) {
+      const x = (<usize>g << 4) + 1;
+      const a = fourBoxLimits(scratch, variances, x, k1, most), b = fourBoxLimits(scratch, variances, x + 4, k1, most);
+      const c = fourBoxLimits(scratch, variances, x + 8, k1, most), d = fourBoxLimits(scratch, variances, x + 12, k1, most);
+      v128.store(
+        first + (<usize>((((j >> 2) * whole + g) << 2) + (j & 3)) << 4),
+        i16x8.shuffle(i16x8.narrow_i32x4_s(a, b), i16x8.narrow_i32x4_s(c, d), 0, 2, 4, 6, 8, 10, 12, 14),
+      );
+    }
+  }
   const strips = (width - 4 + 15) >> 4;
   for (let y = 2; y < height - 2; y++) {
     const row = <usize>(y * width) << 2;
@@ -110,8 +166,8 @@ export function settleBytes(
 
 /** As `settleBytes`, in the layouts of `scanWords` and `foldWords`. */
 export function settleWords(
-  mean: usize, noise: usize, thresholds: usize, reference: usize, clip: usize, width: i32, height: i32,
-  sigmas: f32, clipSigmas: f32, mostClip: i32, never: i32, scratch: usize,
+  mean: usize, noise: usize, first: usize, thresholds: usize, reference: usize, clip: usize, width: i32, height: i32,
+  firstSigmas: f32, sigmas: f32, clipSigmas: f32, mostClip: i32, never: i32, scratch: usize,
 ): void {
   const bySigmas = f32x4.splat(clipSigmas), cap = i32x4.splat(mostClip);
   for (let i: usize = 0; i < <usize>(width * height); i += 8) {
@@ -120,6 +176,17 @@ export function settleWords(
   }
   const variances = scratch + (<usize>(width + 32) << 2);
   const k = f32x4.splat(sigmas), most = i32x4.splat(never);
+  const k1 = f32x4.splat(firstSigmas);
+  const whole = (width - 4) >> 3, blocks = (height - 4) >> 3;
+  for (let j = 0; j < blocks << 2; j++) {
+    const row = <usize>(((j << 1) + 1) * width) << 2;
+    boxColumnsInto(scratch, variances, mean + row, noise + row, width);
+    for (let g = 0; g < whole; g++) {
+      const x = (<usize>g << 3) + 1;
+      const a = fourBoxLimits(scratch, variances, x, k1, most), b = fourBoxLimits(scratch, variances, x + 4, k1, most);
+      v128.store(first + (<usize>((((j >> 2) * whole + g) << 2) + (j & 3)) << 4), i32x4.shuffle(a, b, 0, 2, 4, 6));
+    }
+  }
   const strips = (width - 4 + 7) >> 3;
   for (let y = 2; y < height - 2; y++) {
     const row = <usize>(y * width) << 2;

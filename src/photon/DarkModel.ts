@@ -8,6 +8,8 @@ import { FILTER_GAIN } from './spotFilter.ts';
 const FOLD = 32;
 /** Frames of one block; each pixel is then seen SUM_FRAMES = 32 times, its level known to a sixth of its noise. */
 export const BLOCK_FRAMES = FOLD * SUM_FRAMES;
+/** Share of the threshold that a box of 4 x 4 pixels must reach, in standard deviations, for a closer look. */
+const FIRST_LOOK = 0.65;
 /** Samples farther than this many standard deviations from the dark level are light, not darkness. */
 const CLIP_SIGMAS = 4;
 /** A pixel learns from a block only if this many of its samples were dark; a source that stays lets it learn nothing. */
@@ -153,6 +155,7 @@ export class DarkModel {
   #settle(noiseScale: number): void {
     this.#settledScale = noiseScale;
     this.kernels.settle({
+      firstLook: FIRST_LOOK * this.#thresholdSigmas * noiseScale,
       threshold: this.#thresholdSigmas * noiseScale,
       clip: CLIP_SIGMAS * Math.max(1, noiseScale),
     });

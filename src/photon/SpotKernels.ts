@@ -15,6 +15,12 @@ export interface DarkLevels {
 }
 
 export interface SettleSigmas {
+  /**
+   * Standard deviations of a box of 4 x 4 pixels that make the scan look closer at a block of the image; 0 or less looks
+   * everywhere. At 0.65 of `threshold` 5 the first look loses 1 in 10 000 of the hits of spots of sigma 1 to 1.6 px, and
+   * 1 in 60 blocks is looked at for its noise.
+   */
+  readonly firstLook: number;
   /** Standard deviations of the filtered dark frame that make a hit. */
   readonly threshold: number;
   /** Standard deviations of a pixel within which it counts as dark. */
@@ -34,8 +40,8 @@ export interface SpotKernels extends DarkLevels {
   /** Makes thresholds, references and clips from mean and noise, in single precision. */
   settle(sigmas: SettleSigmas): void;
   /**
-   * Finds all pixels where the filtered frame reaches its threshold + `levelFiltered`, in order of pixel. No hits in the
-   * two outermost rows and columns.
+   * Finds the pixels where the filtered frame reaches its threshold + `levelFiltered`, in order of pixel, in the blocks that
+   * the first look lets through. No hits in the two outermost rows and columns.
    * @param levelFiltered common shift of the frame times FILTER_GAIN, whole number, |.| < 8000 for 8 bit, < 2^29 for 16
    */
   scanInto(hits: FilterHits, levelFiltered: number): void;
@@ -46,6 +52,10 @@ export interface SpotKernels extends DarkLevels {
   fold(level: number, firstRow: number, rowStep: number): void;
   clearSums(): void;
 }
+
+/** Rows of a block of the first look, and columns of one: as many as a vector of the kernels holds pixels. */
+export const BLOCK_ROWS = 8;
+export const BLOCK_COLUMNS = { 8: 16, 16: 8 } as const;
 
 /** Frames that the sums hold without overflow. */
 export const SUM_FRAMES = 32;

@@ -1,5 +1,5 @@
-import { type Depth, MOST_CLIP, NEVER, type SpotKernels } from './SpotKernels.ts';
-import { pushHit } from './spotFilter.ts';
+import { BLOCK_COLUMNS, BLOCK_ROWS, type Depth, MOST_CLIP, NEVER, type SpotKernels } from './SpotKernels.ts';
+import { type FilterHits, pushHit } from './spotFilter.ts';
 
 const { fround } = Math;
 
@@ -16,10 +16,44 @@ export function plainSpotKernels(widthPx: number, heightPx: number, depth: Depth
   const [frame, reference, clip, count] = [ofPixels(), ofPixels(), ofPixels(), ofPixels()];
   const sum = depth === 8 ? new Int16Array(n) : new Int32Array(n);
   const squares = depth === 8 ? new Uint16Array(n) : new Uint32Array(n);
-  const columns = new Int32Array(w);
+  const across = BLOCK_COLUMNS[depth];
+  /** Blocks that are not cut off by the border: only these get a first look. */
+  const wholeAcross = Math.max(0, Math.floor((w - 4) / across));
+  const wholeDown = Math.max(0, Math.floor((h - 4) / BLOCK_ROWS));
+  /** Of box i, j, which starts at column 2 i + 1, row 2 j + 1. */
+  const boxesAcross = (wholeAcross * across) / 2;
+  const boxThresholds = new Int32Array(boxesAcross * wholeDown * (BLOCK_ROWS / 2));
+  let firstLook = false;
+  const columns = new Int32Array(across + 4);
   const levels = new Float32Array(w);
   const variances = new Float32Array(w);
   let taken = frame;
+
+  /** Whether any box in block g, b reaches its threshold. */
+  function isLit(g: number, b: number, level: number): boolean {
+    for (let j = b * (BLOCK_ROWS / 2); j < (b + 1) * (BLOCK_ROWS / 2); j++)
+      for (let i = (g * across) / 2; i < ((g + 1) * across) / 2; i++) {
+        let sum = 0;
+        for (let y = 2 * j + 1; y < 2 * j + 5; y++) for (let x = 2 * i + 1; x < 2 * i + 5; x++) sum += taken[y * w + x];
+        if (sum - level >= boxThresholds[j * boxesAcross + i]) return true;
+      }
+    return false;
+  }
+
+  /** The filter in row y at the centres of the block that starts at column `left`. */
+  function matchRow(hits: FilterHits, y: number, left: number, level: number): void {
+    const end = Math.min(across + 4, w - left);
+    for (let x = 0; x < end; x++) {
+      const i = y * w + left + x;
+      columns[x] = taken[i - 2 * w] + taken[i + 2 * w] + 2 * (taken[i - w] + taken[i] + taken[i + w]);
+    }
+    for (let x = 2; x < end - 2; x++) {
+      const f = columns[x - 2] + columns[x + 2] + 2 * (columns[x - 1] + columns[x] + columns[x + 1]);
+      const i = y * w + left + x;
+      const excess = f - thresholds[i] - level;
+      if (excess >= 0) pushHit(hits, i, excess);
+    }
+  }
 
   return {
     form: 'plain',
@@ -42,11 +76,30 @@ export function plainSpotKernels(widthPx: number, heightPx: number, depth: Depth
         reference[i] = Math.max(0, Math.min(most, Math.floor(fround(meanDn[i] + 0.5))));
         clip[i] = Math.min(MOST_CLIP[depth], Math.ceil(fround(fround(bySigmas * noiseDn[i]) + 1)));
       }
+      firstLook = sigmas.firstLook > 0;
+      const k1 = fround(sigmas.firstLook);
       const k = fround(sigmas.threshold);
       const square = (i: number): number => fround(noiseDn[i] * noiseDn[i]);
       // Sums in single precision and in the order of the kernel, so that the last bit agrees.
       const ofFive = (a: number, b: number, c: number, d: number, e: number, inner: number): number =>
         fround(fround(a + e) + fround(inner * fround(fround(b + c) + d)));
+      const ofFour = (a: number, b: number, c: number, d: number): number => fround(fround(a + d) + fround(b + c));
+      const reaching = (level: number, sigma: number, variance: number): number =>
+        Math.max(0, Math.min(NEVER[depth], Math.ceil(fround(level + fround(sigma * fround(Math.sqrt(variance)))))));
+      for (let j = 0; firstLook && j < wholeDown * (BLOCK_ROWS / 2); j++) {
+        const r = (2 * j + 1) * w;
+        for (let x = 0; x < w; x++) {
+          const i = r + x;
+          levels[x] = ofFour(meanDn[i], meanDn[i + w], meanDn[i + 2 * w], meanDn[i + 3 * w]);
+          variances[x] = ofFour(square(i), square(i + w), square(i + 2 * w), square(i + 3 * w));
+        }
+        for (let i = 0; i < boxesAcross; i++) {
+          const x = 2 * i + 1;
+          const level = ofFour(levels[x], levels[x + 1], levels[x + 2], levels[x + 3]);
+          const variance = ofFour(variances[x], variances[x + 1], variances[x + 2], variances[x + 3]);
+          boxThresholds[j * boxesAcross + i] = reaching(level, k1, variance);
+        }
+      }
       for (let y = 2; y < h - 2; y++) {
         const r = y * w;
         for (let x = 0; x < w; x++) {
@@ -64,26 +117,20 @@ export function plainSpotKernels(widthPx: number, heightPx: number, depth: Depth
             variances[x + 2],
             4,
           );
-          const limit = Math.ceil(fround(level + fround(k * fround(Math.sqrt(variance)))));
-          thresholds[r + x] = Math.max(0, Math.min(NEVER[depth], limit));
+          thresholds[r + x] = reaching(level, k, variance);
         }
       }
     },
 
     scanInto(hits, levelFiltered) {
       hits.count = 0;
-      const data = taken;
-      for (let y = 2; y < h - 2; y++) {
-        const r = y * w;
-        for (let x = 0; x < w; x++) {
-          const i = r + x;
-          columns[x] = data[i - 2 * w] + data[i + 2 * w] + 2 * (data[i - w] + data[i] + data[i + w]);
-        }
-        for (let x = 2; x < w - 2; x++) {
-          const f = columns[x - 2] + columns[x + 2] + 2 * (columns[x - 1] + columns[x] + columns[x + 1]);
-          const excess = f - thresholds[r + x] - levelFiltered;
-          if (excess >= 0) pushHit(hits, r + x, excess);
-        }
+      for (let top = 2, b = 0; top < h - 2; top += BLOCK_ROWS, b++) {
+        const lit: number[] = [];
+        for (let g = 0; 2 + g * across < w - 2; g++)
+          if (!firstLook || b >= wholeDown || g >= wholeAcross || isLit(g, b, levelFiltered >> 2)) lit.push(g);
+        if (lit.length === 0) continue;
+        for (let y = top; y < Math.min(top + BLOCK_ROWS, h - 2); y++)
+          for (const g of lit) matchRow(hits, y, g * across, levelFiltered);
       }
     },
 

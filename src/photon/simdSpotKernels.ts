@@ -1,5 +1,5 @@
 import { kernelMemory, layOut } from '../camera/kernelModule.ts';
-import { type Depth, MOST_CLIP, NEVER, type SpotKernels } from './SpotKernels.ts';
+import { BLOCK_COLUMNS, BLOCK_ROWS, type Depth, MOST_CLIP, NEVER, type SpotKernels } from './SpotKernels.ts';
 import { growHits } from './spotFilter.ts';
 
 /** The passes over frames by the kernels in WebAssembly, on one memory that holds all maps; null without SIMD. */
@@ -8,7 +8,7 @@ export function simdSpotKernels(widthPx: number, heightPx: number, depth: Depth)
   const h = heightPx;
   const n = w * h;
   const bytes = depth / 8;
-  const strip = depth === 8 ? 16 : 8;
+  const strip = BLOCK_COLUMNS[depth];
   const strips = Math.ceil((w - 4) / strip);
   const map = layOut();
   const at = {
@@ -16,6 +16,7 @@ export function simdSpotKernels(widthPx: number, heightPx: number, depth: Depth)
     // Five rows of level are read at a time, the last of them up to a vector beyond its end.
     mean: map.take(4 * n),
     noise: map.take(4 * n),
+    firstThresholds: map.take(64 * Math.floor((w - 4) / strip) * Math.floor((h - 4) / BLOCK_ROWS)),
     thresholds: map.take(32 * strips * (h + 2)),
     reference: map.take(n * bytes),
     clip: map.take(n * bytes),
@@ -41,6 +42,7 @@ export function simdSpotKernels(widthPx: number, heightPx: number, depth: Depth)
   const sum = depth === 8 ? new Int16Array(buffer, at.sum, n) : new Int32Array(buffer, at.sum, n);
   const squares = depth === 8 ? new Uint16Array(buffer, at.squares, n) : new Uint32Array(buffer, at.squares, n);
   const found = new Int32Array(buffer, at.hits, 2 * n);
+  let firstLook = 0;
   const hitsOfRow = new Int32Array(h + 1);
 
   return {
@@ -59,13 +61,29 @@ export function simdSpotKernels(widthPx: number, heightPx: number, depth: Depth)
     },
 
     settle(sigmas) {
-      const { mean, noise, thresholds, reference, clip, scratch } = at;
+      const { mean, noise, firstThresholds, thresholds, reference, clip, scratch } = at;
+      firstLook = sigmas.firstLook > 0 ? firstThresholds : 0;
       const [most, never] = [MOST_CLIP[depth], NEVER[depth]];
-      settle(mean, noise, thresholds, reference, clip, w, h, sigmas.threshold, sigmas.clip, most, never, scratch);
+      settle(
+        mean,
+        noise,
+        firstThresholds,
+        thresholds,
+        reference,
+        clip,
+        w,
+        h,
+        sigmas.firstLook,
+        sigmas.threshold,
+        sigmas.clip,
+        most,
+        never,
+        scratch,
+      );
     },
 
     scanInto(hits, levelFiltered) {
-      const total = scan(at.frame, w, h, at.thresholds, levelFiltered, at.hits, n, at.lanes);
+      const total = scan(at.frame, w, h, firstLook, at.thresholds, levelFiltered, at.hits, n, at.lanes);
       growHits(hits, total);
       // They come strip by strip; a sort by row that keeps their order brings them in order of pixel but for the columns
       // of one strip, where even ones precede odd ones.
