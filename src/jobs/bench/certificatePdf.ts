@@ -14,9 +14,9 @@ const px = (x: number | null): string => (x === null || !Number.isFinite(x) ? 'â
 
 function table(header: readonly string[], rows: readonly (readonly string[])[]): string {
   const cell = (text: string): string => `[${quoted(text)}]`;
-  return `#table(columns: ${header.length}, stroke: none, inset: (x: 0pt, y: 2.2pt), column-gutter: 14pt,
+  return `#block(breakable: false)[#table(columns: ${header.length}, stroke: none, inset: (x: 0pt, y: 3.4pt), column-gutter: 14pt,
   table.header(${header.map((h) => `text(weight: 600)${cell(h)}`).join(', ')}), table.hline(stroke: 0.4pt),
-  ${rows.map((r) => r.map(cell).join(', ')).join(',\n  ')})`;
+  ${rows.map((r) => r.map(cell).join(', ')).join(',\n  ')})]`;
 }
 
 /** The certificate on paper: the same figures and charts as the HTML, as PDF/A. The same run gives the same bytes. */
