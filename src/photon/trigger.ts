@@ -48,7 +48,7 @@ export interface GlowTrigger {
 }
 
 /** Events looked back at, at most: bounds memory and time where the background is strong. */
-const MOST_EVENTS = 256;
+const MOST_EVENTS = 160;
 /** Cells of the background map, per side. Large against a tube, so that a source adds nothing to its own background. */
 const CELLS = 6;
 /** Memory of the background map, in frames. */

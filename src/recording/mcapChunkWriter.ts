@@ -134,6 +134,12 @@ export class McapChunkWriter {
     this.#so.metadataIndexes.push({ offset, length, name: metadata.name });
   }
 
+  /** Forgets the open chunks. */
+  dropOpenChunks(): void {
+    this.#open.images.reset();
+    this.#open.records.reset();
+  }
+
   /** Closes the open chunks and writes the summary, after which any reader finds its way. */
   async finish(): Promise<void> {
     await this.closeChunks();

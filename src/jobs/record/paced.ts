@@ -6,14 +6,17 @@ export interface Paced {
   readonly lagS: number;
 }
 
+/** Time, and a way to let it pass. */
+export interface PacingClock {
+  nowMs(): number;
+  sleepMs(ms: number): Promise<void>;
+}
+
 /**
  * Gives out items when their stamps are due, counted from the first one, and says how late each is. This is how a camera that does
  * not wait behaves. A clock that was set, or a gap, starts the count anew.
  */
-export async function* paced(
-  items: AsyncIterable<IncomingItem>,
-  clock: { nowMs(): number; sleepMs(ms: number): Promise<void> },
-): AsyncGenerator<Paced> {
+export async function* paced(items: AsyncIterable<IncomingItem>, clock: PacingClock): AsyncGenerator<Paced> {
   let startMs = Number.NaN;
   let startNs = Number.NaN;
   let newestNs = -Infinity;
@@ -39,7 +42,7 @@ export async function* paced(
 /** Stamps further apart than this are not a stream that goes on. */
 const JUMP_NS = 5e9;
 
-export const SYSTEM_CLOCK = {
+export const SYSTEM_CLOCK: PacingClock = {
   nowMs: () => performance.now(),
   sleepMs: (ms: number) => new Promise<void>((resolve) => setTimeout(resolve, ms)),
 };

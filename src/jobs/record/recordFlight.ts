@@ -12,7 +12,7 @@ import { RecordingWriter } from '../../recording/recorder/RecordingWriter.ts';
 import { unreadable } from '../../recording/unreadable.ts';
 import type { JobWatch } from '../JobWatch.ts';
 import { SOFTWARE } from '../software.ts';
-import { paced, SYSTEM_CLOCK } from './paced.ts';
+import { type Paced, type PacingClock, paced, SYSTEM_CLOCK } from './paced.ts';
 import { Recorder, type RecorderOptions, type RecorderSummary } from './Recorder.ts';
 import { withPauses } from './withPauses.ts';
 
@@ -23,6 +23,8 @@ export interface RecordOptions extends RecorderOptions {
   readonly realtime: boolean;
   /** A growing folder that has not grown for so long has ended. */
   readonly idleS: number;
+  /** What `realtime` goes by; the system's where not given. */
+  readonly clock?: PacingClock;
 }
 
 export interface RecordOutcome extends RecorderSummary {
@@ -73,7 +75,7 @@ export async function recordStream(
   let refusal: string | null = null;
   let closed = true;
   try {
-    for await (const { item, lagS } of timed(withPauses(incoming.items(), watch.signal), options.realtime)) {
+    for await (const { item, lagS } of timed(withPauses(incoming.items(), watch.signal), options)) {
       await recorder.take(item, lagS);
       tell(recorder, item, watch);
     }
@@ -98,8 +100,8 @@ export async function recordStream(
 const isRefusal = (error: unknown): boolean =>
   ['ENOSPC', 'EDQUOT', 'EFBIG', 'EIO', 'EROFS', 'ENODEV'].includes((error as NodeJS.ErrnoException).code ?? '');
 
-async function* timed(items: AsyncIterable<IncomingItem>, realtime: boolean) {
-  if (realtime) yield* paced(items, SYSTEM_CLOCK);
+async function* timed(items: AsyncIterable<IncomingItem>, { realtime, clock }: RecordOptions): AsyncGenerator<Paced> {
+  if (realtime) yield* paced(items, clock ?? SYSTEM_CLOCK);
   else for await (const item of items) yield { item, lagS: 0 };
 }
 

@@ -195,6 +195,8 @@ export class RecordingWriter {
 
   /** After a write was refused: closes the file behind its last whole chunk, if the disk has room for the index. */
   async closeAfterFailure(): Promise<boolean> {
+    // Rows of images that did not reach the disk would claim that they are there.
+    this.#chunks.dropOpenChunks();
     try {
       await this.#chunks.finish();
       return true;

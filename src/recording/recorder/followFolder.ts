@@ -8,6 +8,7 @@ import { decodeGreyImage } from '../decodeImage.ts';
 import { type FlightDescription, flightDescription } from '../FlightDescription.ts';
 import { insideFolder } from '../insideFolder.ts';
 import { readJsonFile } from '../jsonFile.ts';
+import { unreadable } from '../unreadable.ts';
 import { type GrowingRow, GrowingTable } from './growingTable.ts';
 import type { Incoming, IncomingColour, IncomingItem, IncomingUv, PoseRow } from './IncomingItem.ts';
 
@@ -141,7 +142,7 @@ class FolderStream {
     const read =
       encoding === 'raw'
         ? () => this.#rawFrame(file, offset, frameBytes)
-        : () => this.#whenThere(() => decodeGreyImage(file, this.#description.streams.uv));
+        : () => this.#whenThere(file, () => decodeGreyImage(file, this.#description.streams.uv));
     const bytes = encoding === 'raw' ? frameBytes : await sizeOf(file);
     return {
       kind: 'uv',
@@ -164,7 +165,7 @@ class FolderStream {
       exposureNs: row.number('exposure_ns'),
       bytes: await sizeOf(file),
       read: () =>
-        this.#whenThere(async () => {
+        this.#whenThere(file, async () => {
           const bytes = await readFile(file);
           checkWholeImage(bytes, encoding, file);
           return { format: encoding, bytes };
@@ -179,7 +180,7 @@ class FolderStream {
   async #rawFrame(file: string, offset: number, frameBytes: number): Promise<GreyFrame> {
     const { widthPx, heightPx, bitDepth } = this.#description.streams.uv;
     const bytes = new Uint8Array(frameBytes);
-    await this.#whenThere(async () => {
+    await this.#whenThere(file, async () => {
       const handle = await this.#rawHandle(file);
       const { bytesRead } = await handle.read(bytes, 0, frameBytes, offset);
       if (bytesRead < frameBytes) throw cutOff(file, `${bytesRead} bytes from byte ${offset}`, `${frameBytes}`);
@@ -202,13 +203,14 @@ class FolderStream {
   }
 
   /** Reads, and where the bytes are not there yet, waits for them as long as the flight is being written. */
-  async #whenThere<T>(read: () => Promise<T>): Promise<T> {
+  async #whenThere<T>(what: string, read: () => Promise<T>): Promise<T> {
     const untilMs = performance.now() + BYTES_LATE_MS;
     for (;;) {
       const growing = !existsSync(this.#completeMark);
       try {
         return await read();
-      } catch (error) {
+      } catch (raised) {
+        const error = (raised as NodeJS.ErrnoException).syscall === undefined ? raised : notThere(raised, what);
         if (!growing || performance.now() > untilMs || this.#options.signal?.aborted) throw error;
         await new Promise((resolve) => setTimeout(resolve, POLL_MS));
       }
@@ -268,6 +270,14 @@ const cutOff = (file: string, found: string, expected: string): InputError =>
     file,
     found,
     expected,
+    todo: 'The frame is counted as unreadable; see whether the disk it is written to keeps up.',
+  });
+
+const notThere = (error: unknown, file: string): InputError =>
+  new InputError({
+    file,
+    found: unreadable(error),
+    expected: 'the frame that the index names',
     todo: 'The frame is counted as unreadable; see whether the disk it is written to keeps up.',
   });
 

@@ -12,7 +12,7 @@ const STEP_FRAMES = 5;
 /**
  * Puts the frames of one camera in order of their stamps, holding back two. A frame that comes later than that is dropped,
  * as is a stamp seen before. A clock that was set back is told from late frames by their number: then a new segment begins,
- * in which stamps rise again, and no frame is lost. A single stamp far in the future stays held back and does no harm.
+ * in which stamps rise again, and no frame is lost (set back by less than eight frames, up to four pass for late). A single stamp far in the future stays held back and does no harm.
  */
 export class FrameOrder<T extends { readonly tNs: number }> {
   /** Stamps rise within a segment only. */
