@@ -10,6 +10,11 @@ export interface FittedSpot {
 
 /** Signal above dark around one or more spots: pixel by pixel, any shape. */
 export interface SpotWindow {
+  /** Box around the pixels: what depends on a column or a row alone is computed once for each. */
+  readonly leftPx: number;
+  readonly topPx: number;
+  readonly columns: number;
+  readonly rows: number;
   readonly count: number;
   readonly x: Float64Array;
   readonly y: Float64Array;
@@ -55,7 +60,9 @@ export function fitSpots(
   const gradient = new Float64Array(m);
   const row = new Float64Array(m);
   const residual = new Float64Array(n);
-  const model = new Float64Array(n);
+  const { columns, rows, leftPx, topPx } = window;
+  const across = Array.from({ length: k }, () => new Float64Array(columns));
+  const down = Array.from({ length: k }, () => new Float64Array(rows));
 
   // The charges enter linearly: with positions held, one linear solve starts them right.
   if (!solveCharges(window, p, k, s2, norm, weight)) return null;
@@ -64,19 +71,22 @@ export function fitSpots(
     normal.fill(0);
     gradient.fill(0);
     chiSquare = 0;
+    for (let a = 0; a < k; a++) {
+      bellInto(across[a], leftPx - p[3 * a], s2);
+      bellInto(down[a], topPx - p[3 * a + 1], s2);
+    }
     for (let i = 0; i < n; i++) {
       let value = 0;
       for (let a = 0; a < k; a++) {
         const dx = window.x[i] - p[3 * a];
         const dy = window.y[i] - p[3 * a + 1];
-        const g = norm * Math.exp(-(dx * dx + dy * dy) / (2 * s2));
+        const g = norm * across[a][window.x[i] - leftPx] * down[a][window.y[i] - topPx];
         const q = p[3 * a + 2];
         value += q * g;
         row[3 * a] = (q * g * dx) / s2;
         row[3 * a + 1] = (q * g * dy) / s2;
         row[3 * a + 2] = g;
       }
-      model[i] = value;
       const shape = SHAPE_ERROR * value;
       const w = 1 / (window.variance[i] + shape * shape);
       weight[i] = w;
@@ -119,19 +129,118 @@ export function fitSpots(
 /** chi² of a single spot of another radius at the best charge, centre given: what tells a lone pixel from a spot. */
 export function chiSquareOfRadius(window: SpotWindow, xPx: number, yPx: number, sigmaPx: number): number {
   const s2 = sigmaPx * sigmaPx + 1 / 12;
+  const across = bellInto(new Float64Array(window.columns), window.leftPx - xPx, s2);
+  const down = bellInto(new Float64Array(window.rows), window.topPx - yPx, s2);
   let gg = 0;
   let gs = 0;
   let ss = 0;
   for (let i = 0; i < window.count; i++) {
-    const dx = window.x[i] - xPx;
-    const dy = window.y[i] - yPx;
-    const g = Math.exp(-(dx * dx + dy * dy) / (2 * s2));
+    const g = across[window.x[i] - window.leftPx] * down[window.y[i] - window.topPx];
     const w = 1 / window.variance[i];
     gg += w * g * g;
     gs += w * g * window.signal[i];
     ss += w * window.signal[i] * window.signal[i];
   }
   return ss - (gs * gs) / gg;
+}
+
+/** exp(-d² / 2 s2) at d = first, first + 1, ... A Gaussian spot is the product of one across and one down. */
+function bellInto(out: Float64Array, first: number, s2: number): Float64Array {
+  for (let i = 0; i < out.length; i++) out[i] = Math.exp(-((first + i) * (first + i)) / (2 * s2));
+  return out;
+}
+
+/**
+ * `fitSpots` for one spot, which most events are: the same steps with the 3 x 3 normal equations written out, at a
+ * fraction of the time.
+ */
+export function fitOneSpot(
+  window: SpotWindow,
+  start: { readonly xPx: number; readonly yPx: number },
+  spotSigmaPx: number,
+): SpotFit | null {
+  const { count, x, y, signal, variance, leftPx, topPx } = window;
+  const s2 = spotSigmaPx * spotSigmaPx + 1 / 12;
+  const norm = 1 / (2 * Math.PI * s2);
+  const across = new Float64Array(window.columns);
+  const down = new Float64Array(window.rows);
+  const residual = new Float64Array(count);
+  let px = start.xPx;
+  let py = start.yPx;
+  bellInto(across, leftPx - px, s2);
+  bellInto(down, topPx - py, s2);
+  // With the position held, one linear solve starts the charge right.
+  let [gg, gs] = [0, 0];
+  for (let i = 0; i < count; i++) {
+    const g = norm * across[x[i] - leftPx] * down[y[i] - topPx];
+    gg += (g * g) / variance[i];
+    gs += (g * signal[i]) / variance[i];
+  }
+  if (!(gg > 0)) return null;
+  let charge = Math.max(1, gs / gg);
+  let chiSquare = 0;
+  let [cx, cy] = [Number.NaN, Number.NaN];
+  for (let round = 0; round < 12; round++) {
+    let [xx, xy, xq, yy, yq, qq, gx, gy, gq] = [0, 0, 0, 0, 0, 0, 0, 0, 0];
+    chiSquare = 0;
+    for (let i = 0; i < count; i++) {
+      const g = norm * across[x[i] - leftPx] * down[y[i] - topPx];
+      const value = charge * g;
+      const byX = (value * (x[i] - px)) / s2;
+      const byY = (value * (y[i] - py)) / s2;
+      const shape = SHAPE_ERROR * value;
+      const w = 1 / (variance[i] + shape * shape);
+      const r = signal[i] - value;
+      residual[i] = r * Math.sqrt(w);
+      chiSquare += r * r * w;
+      const wx = w * byX;
+      const wy = w * byY;
+      const wq = w * g;
+      xx += wx * byX;
+      xy += wx * byY;
+      xq += wx * g;
+      yy += wy * byY;
+      yq += wy * g;
+      qq += wq * g;
+      gx += wx * r;
+      gy += wy * r;
+      gq += wq * r;
+    }
+    // Cholesky factor, rows x, y, charge; a pivot that cancels to nothing means singular, as in `cholesky`.
+    const l00 = Math.sqrt(xx);
+    const l10 = xy / l00;
+    const d1 = yy - l10 * l10;
+    const l11 = Math.sqrt(d1);
+    const l20 = xq / l00;
+    const l21 = (yq - l20 * l10) / l11;
+    const d2 = qq - l20 * l20 - l21 * l21;
+    if (!(xx > 0 && d1 > 1e-12 * yy && d2 > 1e-12 * qq)) return null;
+    const l22 = Math.sqrt(d2);
+    const z0 = gx / l00;
+    const z1 = (gy - l10 * z0) / l11;
+    const z2 = (gq - l20 * z0 - l21 * z1) / l22;
+    const stepCharge = z2 / l22;
+    const stepY = (z1 - l21 * stepCharge) / l11;
+    const stepX = (z0 - l10 * stepY - l20 * stepCharge) / l00;
+    // Diagonal of the inverse: squared columns of the inverse factor.
+    const i10 = -l10 / (l00 * l11);
+    const i21 = -l21 / (l11 * l22);
+    const i20 = -(l20 / l00 + l21 * i10) / l22;
+    cx = 1 / xx + i10 * i10 + i20 * i20;
+    cy = 1 / d1 + i21 * i21;
+    // A step longer than a sigma leaves the region where the linear model holds.
+    const size = Math.sqrt(stepX * stepX + stepY * stepY);
+    const shorten = size > spotSigmaPx ? spotSigmaPx / size : 1;
+    px += stepX * shorten;
+    py += stepY * shorten;
+    charge = Math.max(1e-3, charge + stepCharge);
+    if (size * shorten < 1e-4) break;
+    bellInto(across, leftPx - px, s2);
+    bellInto(down, topPx - py, s2);
+  }
+  if (Math.hypot(px - start.xPx, py - start.yPx) > 3 * spotSigmaPx + 1) return null;
+  if (!(cx > 0) || !(cy > 0)) return null;
+  return { spots: [{ xPx: px, yPx: py, charge, sigmaPx: Math.sqrt((cx + cy) / 2) }], chiSquare, residual };
 }
 
 function solveCharges(

@@ -37,7 +37,8 @@ export class HitRegions {
       parent[i] = i;
       const p = pixel[i] + first;
       hitAt[p] = i + 1;
-      for (const q of [p - 1, p - w - 1, p - w, p - w + 1]) {
+      for (let s = 0; s < 4; s++) {
+        const q = s === 0 ? p - 1 : p - w - 2 + s;
         if (hitAt[q] === 0) continue;
         const a = rootOf(hitAt[q] - 1);
         const b = rootOf(i);
@@ -45,31 +46,34 @@ export class HitRegions {
         else parent[a] = b;
       }
     }
-    const members = new Map<number, number[]>();
+    // Regions in order of their first hit; the hits of each in order of pixel.
+    const regionOf = new Int32Array(count);
+    const sizes: number[] = [];
     for (let i = 0; i < count; i++) {
       const root = rootOf(i);
-      const list = members.get(root);
-      if (list) list.push(i);
-      else members.set(root, [i]);
+      // A root is the first hit of its region, as the smaller index always becomes the parent.
+      regionOf[i] = root === i ? sizes.push(0) - 1 : regionOf[root];
+      sizes[regionOf[i]]++;
     }
-    const regions: HitRegion[] = [];
-    for (const list of members.values()) {
-      const peaks = list.filter((i) => {
-        const p = pixel[i] + first;
-        for (const step of [-w - 1, -w, -w + 1, -1, 1, w - 1, w, w + 1]) {
-          const j = hitAt[p + step] - 1;
-          // Among equals the first counts, so that a plateau has one peak.
-          if (j >= 0 && (excess[j] > excess[i] || (excess[j] === excess[i] && j < i))) return false;
-        }
-        return true;
-      });
-      peaks.sort((a, b) => excess[b] - excess[a] || a - b);
-      regions.push({
-        pixels: Int32Array.from(list, (i) => pixel[i]),
-        peaks: Int32Array.from(peaks, (i) => pixel[i]),
-      });
+    const regions = sizes.map((size) => ({ pixels: new Int32Array(size), peaks: [] as number[] }));
+    const filled = new Int32Array(sizes.length);
+    const steps = [-w - 1, -w, -w + 1, -1, 1, w - 1, w, w + 1];
+    for (let i = 0; i < count; i++) {
+      const region = regionOf[i];
+      regions[region].pixels[filled[region]++] = pixel[i];
+      const p = pixel[i] + first;
+      let isPeak = true;
+      for (let s = 0; isPeak && s < 8; s++) {
+        const j = hitAt[p + steps[s]] - 1;
+        // Among equals the first counts, so that a plateau has one peak.
+        isPeak = !(j >= 0 && (excess[j] > excess[i] || (excess[j] === excess[i] && j < i)));
+      }
+      if (isPeak) regions[region].peaks.push(i);
     }
     for (let i = 0; i < count; i++) hitAt[pixel[i] + first] = 0;
-    return regions;
+    return regions.map(({ pixels, peaks }) => {
+      peaks.sort((a, b) => excess[b] - excess[a] || a - b);
+      return { pixels, peaks: Int32Array.from(peaks, (i) => pixel[i]) };
+    });
   }
 }

@@ -1,5 +1,5 @@
 import type { DarkModel } from './DarkModel.ts';
-import { chiSquareOfRadius, fitSpots, type SpotFit, type SpotWindow } from './fitSpots.ts';
+import { chiSquareOfRadius, fitOneSpot, fitSpots, type SpotFit, type SpotWindow } from './fitSpots.ts';
 import type { HitRegion } from './hitRegions.ts';
 import { EVENT_FLAGS } from './PhotonEvents.ts';
 import type { UvCamera } from './UvCamera.ts';
@@ -62,7 +62,7 @@ export function readRegion(
   if (!asOne) {
     const starts = Array.from(peaks.subarray(0, MOST_SPOTS), (i) => ({ xPx: i % w, yPx: Math.floor(i / w) }));
     const window = windowAround(starts, reachPx, data, dark, levelDn, w, h);
-    const single = fitSpots(window, starts.slice(0, 1), camera.spotSigmaPx);
+    const single = fitOneSpot(window, starts[0], camera.spotSigmaPx);
     const lone = single && lonePixelOf(window, single.spots[0], camera.spotSigmaPx, w);
     if (lone) {
       const flags = common | EVENT_FLAGS.hotPixel;
@@ -150,15 +150,15 @@ function apart(fit: SpotFit, spotSigmaPx: number): boolean {
 
 /** Where a further spot would take up most of the residual: the largest smoothed residual. */
 function worstPlace(window: SpotWindow, fit: SpotFit, spotSigmaPx: number): { xPx: number; yPx: number } {
+  const bell = Float64Array.from({ length: Math.max(window.columns, window.rows) }, (_, d) =>
+    Math.exp((-d * d) / (2 * spotSigmaPx * spotSigmaPx)),
+  );
   let most = Number.NEGATIVE_INFINITY;
   let place = { xPx: window.x[0], yPx: window.y[0] };
-  const s2 = 2 * spotSigmaPx * spotSigmaPx;
   for (let i = 0; i < window.count; i++) {
     let sum = 0;
-    for (let j = 0; j < window.count; j++) {
-      const d2 = (window.x[i] - window.x[j]) ** 2 + (window.y[i] - window.y[j]) ** 2;
-      sum += fit.residual[j] * Math.exp(-d2 / s2);
-    }
+    for (let j = 0; j < window.count; j++)
+      sum += fit.residual[j] * bell[Math.abs(window.x[i] - window.x[j])] * bell[Math.abs(window.y[i] - window.y[j])];
     if (sum > most) {
       most = sum;
       place = { xPx: window.x[i], yPx: window.y[i] };
@@ -200,25 +200,46 @@ function windowAround(
   w: number,
   h: number,
 ): SpotWindow {
-  const pixels = new Set<number>();
+  let [left, right, top, bottom] = [w, 0, h, 0];
+  for (const { xPx, yPx } of places) {
+    left = Math.min(left, xPx - reachPx);
+    right = Math.max(right, xPx + reachPx);
+    top = Math.min(top, yPx - reachPx);
+    bottom = Math.max(bottom, yPx + reachPx);
+  }
+  left = Math.max(0, left);
+  right = Math.min(w - 1, right);
+  top = Math.max(0, top);
+  bottom = Math.min(h - 1, bottom);
+  const columns = right - left + 1;
+  const rows = bottom - top + 1;
+  const inside = new Uint8Array(columns * rows);
   for (const { xPx, yPx } of places)
-    for (let y = Math.max(0, yPx - reachPx); y <= Math.min(h - 1, yPx + reachPx); y++)
-      for (let x = Math.max(0, xPx - reachPx); x <= Math.min(w - 1, xPx + reachPx); x++) pixels.add(y * w + x);
-  const sorted = places.length > 1 ? Int32Array.from(pixels).sort() : Int32Array.from(pixels);
-  const count = sorted.length;
+    for (let y = Math.max(top, yPx - reachPx); y <= Math.min(bottom, yPx + reachPx); y++) {
+      const row = (y - top) * columns - left;
+      inside.fill(1, row + Math.max(left, xPx - reachPx), row + Math.min(right, xPx + reachPx) + 1);
+    }
+  let count = 0;
+  for (let k = 0; k < inside.length; k++) count += inside[k];
   const window = {
+    leftPx: left,
+    topPx: top,
+    columns,
+    rows,
     count,
     x: new Float64Array(count),
     y: new Float64Array(count),
     signal: new Float64Array(count),
     variance: new Float64Array(count),
   };
-  for (let k = 0; k < count; k++) {
-    const i = sorted[k];
-    window.x[k] = i % w;
-    window.y[k] = Math.floor(i / w);
-    window.signal[k] = data[i] - dark.meanDn[i] - levelDn;
-    window.variance[k] = dark.noiseDn[i] * dark.noiseDn[i];
-  }
+  for (let y = top, k = 0, cell = 0; y <= bottom; y++)
+    for (let x = left; x <= right; x++) {
+      if (inside[cell++] === 0) continue;
+      const i = y * w + x;
+      window.x[k] = x;
+      window.y[k] = y;
+      window.signal[k] = data[i] - dark.meanDn[i] - levelDn;
+      window.variance[k++] = dark.noiseDn[i] * dark.noiseDn[i];
+    }
   return window;
 }
