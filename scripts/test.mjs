@@ -4,8 +4,8 @@ import path from 'node:path';
 import { build, needNodePackages, needPrograms, root, run } from './prepare.mjs';
 
 needNodePackages();
-// The tests ask these for a second opinion: GDAL reads our GeoPackage, Poppler our PDF, PROJ our coordinates.
-needPrograms(['ogrinfo', 'pdftotext', 'cct', 'chromium']);
+// The tests ask these for a second opinion: GDAL reads our GeoPackage, Poppler our PDF, OpenCV our tables.
+needPrograms(['ogrinfo', 'pdftotext', 'python3'], { cv2: 'python3-opencv' });
 
 const bin = (name) => path.join(root, 'node_modules', '.bin', name);
 let failedSteps = 0;
