@@ -4,10 +4,11 @@
  * `studyFalseAlarms` and `studyPasses` are plain values, so that a long study can be run in pieces and put together by
  * `detectionSection`.
  */
-import { normalQuantile, poissonTail } from '../src/maths/distributions.ts';
+import { poissonTail } from '../src/maths/distributions.ts';
 import { garwoodInterval } from '../src/maths/poissonInterval.ts';
 import { type Random, randomFrom } from '../src/maths/random.ts';
 import { distance } from '../src/maths/vec3.ts';
+import { wilsonInterval } from '../src/sighting/detectionCurve.ts';
 import { backgroundBut, extractSources, nothingExplained } from '../src/sighting/extractSources.ts';
 import { thresholdFor } from '../src/sighting/falseAlarmLaw.ts';
 import { findSightings } from '../src/sighting/findSightings.ts';
@@ -211,15 +212,6 @@ function singleFrame(setting: DetectionSetting, eventsPerFrame: number): number 
   return 1 - (1 - poissonTail(n, 0.9 * eventsPerFrame + mean)) ** FRAMES_IN_VIEW;
 }
 
-/** Wilson's score interval, 95 %. Source: Wilson, JASA 22 (1927) 209 (from memory). */
-function wilson(hits: number, trials: number): [number, number] {
-  const z = normalQuantile(0.975);
-  const p = hits / trials;
-  const middle = (p + (z * z) / (2 * trials)) / (1 + (z * z) / trials);
-  const half = (z * Math.sqrt((p * (1 - p)) / trials + (z * z) / (4 * trials * trials))) / (1 + (z * z) / trials);
-  return [Math.max(0, middle - half), Math.min(1, middle + half)];
-}
-
 /** The settings of docs/accuracy.md: two cameras, ten times the background, bunches, exposures, the mains. */
 export const DETECTION_SETTINGS: readonly DetectionSetting[] = [
   { name: '640 x 512', widthPx: 640, heightPx: 512 },
@@ -252,7 +244,7 @@ export function detectionSection(falseAlarms: readonly FalseAlarmStudy[], passes
   });
   const passRows = passes.map((point) => {
     const { setting, eventsPerFrame, passes: n } = point;
-    const [lower, upper] = wilson(point.found, n);
+    const [lower, upper] = wilsonInterval(point.found, n);
     return [
       '',
       setting.name,

@@ -3,6 +3,7 @@ import { Command, CommanderError } from 'commander';
 import { EXIT } from './exitCodes.ts';
 import { benchVerb } from './verbs/bench.ts';
 import { checkVerb } from './verbs/check.ts';
+import { injectVerb } from './verbs/inject.ts';
 import { inspectVerb } from './verbs/inspect.ts';
 import { inventVerb } from './verbs/invent.ts';
 import { mountingVerb } from './verbs/mounting.ts';
@@ -40,6 +41,7 @@ for (const add of [
   recordVerb,
   checkVerb,
   inspectVerb,
+  injectVerb,
   planVerb,
   reportVerb,
   scoreVerb,

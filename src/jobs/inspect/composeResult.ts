@@ -32,6 +32,7 @@ import type { Track } from '../../trajectory/Track.ts';
 import { trackFindings } from '../../trajectory/trackFindings.ts';
 import type { JobWatch } from '../JobWatch.ts';
 import { countSource, type EventsByFrame, eventsByFrame } from './countSource.ts';
+import { efficiencyFromCharges } from './efficiencyFromCharges.ts';
 import { eventsForDetection } from './eventsForDetection.ts';
 import type { InspectOptions } from './InspectOptions.ts';
 import type { Inspection } from './openInspection.ts';
@@ -302,6 +303,7 @@ function coverage(
 ): CoverageRecord[] {
   const { inspection, poses, report } = found;
   const { exposureNs } = inspection.flight.uvIndex[0];
+  const finderEfficiency = efficiencyFromCharges(found.events);
   const rangeRateAt = (rangeM: number): number => eventsPerPhotonAt(rangeM, conditions);
   const withFinding = new Set(findings.map((finding) => finding.componentId));
   return coverComponents(inspection.line, poses, inspection.registration.model.uv, {
@@ -314,6 +316,8 @@ function coverage(
         sigmaPx: inspection.rig.cameras.uv.blurSigmaPx,
         exposureS: exposureNs * 1e-9,
         frameRateHz: inspection.flight.description.streams.uv.frameRateHz,
+        crossingPx: inspection.registration.model.uv.widthPx,
+        finderEfficiency,
       }),
     leastFrames: PARAMETERS.leastFrames,
     nearestM: PARAMETERS.nearestM,

@@ -1,10 +1,19 @@
-import { poissonTail } from '../../maths/distributions.ts';
+import { normalCdf, normalQuantile } from '../../maths/distributions.ts';
+
+/** Nodes of equal weight for each of: place across the smear, blur along it, moment of the exposure. */
+const NODES = 8;
+/** Spread of a place in the image that the search allows for beyond the scatter of events: attitude from frame to frame, px. */
+const ATTITUDE_PX = 0.3;
+/** A fitted place exceeds the true one by half a chi-square of its three coordinates, in the mean. */
+const FITTED_PLACE = 1.5;
+/** Share of a pass that the way of a place over the image takes of `crossingPx`, where none is given: a narrow picture. */
+const USUAL_CROSSING_PX = 600;
 
 /**
  * The mean number of events in a pass that is found with 95 %, from the flight's threshold and background.
- * An event at a source of n events in F frames adds about ln(n f / (F b)) to the log-likelihood, f being the source's
- * density at the event and b the background's, both a pixel and frame; together they add n (that - 1). For a Gaussian
- * spread over the smear's length the mean of ln f is that of its peak less 1/2 across the smear and nothing along it.
+ * n events in F frames, in the true place, give the ln likelihood ratio sum ln(1 + n f / (F b)) - n, where f is the source's density
+ * at an event and b the background's, both a pixel and frame. Its mean and spread over the events of a Gaussian drawn out by the
+ * smear are taken by quadrature; n is Poisson; the sum is taken as normal.
  * Accuracy: docs/accuracy.md sets it against injection.
  */
 export function eventsForDetection(of: {
@@ -16,21 +25,68 @@ export function eventsForDetection(of: {
   readonly sigmaPx: number;
   readonly exposureS: number;
   readonly frameRateHz: number;
+  /** Way of a place over the image in the frames in view, px; sets the smear. */
+  readonly crossingPx?: number;
+  /** Share of events that the finder finds; the number returned is before this loss. Default 1. */
+  readonly finderEfficiency?: number;
 }): number {
-  // A pass crosses the image in framesInView frames; taken as 500 px, it sets the smear for any lens and speed.
-  const smearPx = (500 / Math.max(1, of.framesInView)) * of.exposureS * of.frameRateHz;
-  const acrossPx = Math.sqrt(2 * Math.PI * Math.E) * of.sigmaPx;
-  const alongPx = Math.max(smearPx, acrossPx);
-  const gainOf = (n: number): number =>
-    n * (Math.log(n / (of.framesInView * of.backgroundPerPx * acrossPx * alongPx)) - 1);
-  let count = 2;
-  while (gainOf(count) < of.threshold && count < 10_000) count++;
-  let low = count;
-  let high = 4 * count + 20;
-  for (let i = 0; i < 60; i++) {
+  const frames = Math.max(1, of.framesInView);
+  const smearPx = ((of.crossingPx ?? USUAL_CROSSING_PX) / frames) * of.exposureS * of.frameRateHz;
+  const excess = densityOverBackground(Math.hypot(of.sigmaPx, ATTITUDE_PX), smearPx, of.backgroundPerPx);
+  // Chance that n events reach the threshold, for as many n as matter.
+  const reach: number[] = [0];
+  for (let n = 1; n < 2000 && (reach[n - 1] ?? 0) < 1 - 1e-6; n++) reach.push(chanceToReach(n));
+  const found = (mean: number): number => {
+    let missed = 0;
+    let poisson = Math.exp(-mean);
+    for (let n = 0; n < reach.length; n++) {
+      missed += poisson * (1 - reach[n]);
+      poisson *= mean / (n + 1);
+    }
+    return 1 - missed;
+  };
+  let low = 0;
+  let high = 4;
+  while (found(high) < 0.95 && high < 600) high *= 2;
+  for (let i = 0; i < 40; i++) {
     const middle = (low + high) / 2;
-    if (poissonTail(count, middle) >= 0.95) high = middle;
-    else low = middle;
+    if (found(middle) < 0.95) low = middle;
+    else high = middle;
   }
-  return high;
+  return high / (of.finderEfficiency ?? 1);
+
+  function chanceToReach(n: number): number {
+    let sum = 0;
+    let squares = 0;
+    for (const ratio of excess) {
+      const gain = Math.log1p((n / frames) * ratio);
+      sum += gain;
+      squares += gain * gain;
+    }
+    const mean = sum / excess.length;
+    const spread = Math.sqrt(n * Math.max(1e-6, squares / excess.length - mean * mean));
+    return normalCdf((n * (mean - 1) + FITTED_PLACE - of.threshold) / spread);
+  }
+}
+
+/** Density of a smeared Gaussian source over that of the background, at the places where its events fall. */
+function densityOverBackground(sigmaPx: number, smearPx: number, backgroundPerPx: number): Float64Array {
+  const node = (i: number): number => (i + 0.5) / NODES;
+  const z = Array.from({ length: NODES }, (_, i) => normalQuantile(node(i)));
+  const half = smearPx / 2;
+  const out = new Float64Array(NODES ** 3);
+  let at = 0;
+  for (const across of z) {
+    const crossPerPx = Math.exp((-across * across) / 2) / (Math.sqrt(2 * Math.PI) * sigmaPx);
+    for (const blur of z)
+      for (let i = 0; i < NODES; i++) {
+        const along = blur + ((2 * node(i) - 1) * half) / sigmaPx;
+        const alongPerPx =
+          half < 0.05 * sigmaPx
+            ? Math.exp((-along * along) / 2) / (Math.sqrt(2 * Math.PI) * sigmaPx)
+            : (normalCdf(along + half / sigmaPx) - normalCdf(along - half / sigmaPx)) / smearPx;
+        out[at++] = (crossPerPx * alongPerPx) / backgroundPerPx;
+      }
+  }
+  return out;
 }

@@ -1,0 +1,114 @@
+import { type Command, InvalidArgumentError } from 'commander';
+import { type InjectOutcome, injectFlight } from '../../jobs/inject/injectFlight.ts';
+import { runVerb } from '../runVerb.ts';
+import { table } from '../table.ts';
+
+export function injectVerb(program: Command): void {
+  program
+    .command('inject')
+    .description('add synthetic discharges to an inspected flight and see how weak a one is found')
+    .argument('<flight>', 'folder of the flight')
+    .requiredOption('--campaign <file>', 'campaign into which the flight was inspected; it is not changed')
+    .requiredOption('--rig <file>', 'rig.json of the rig that flew')
+    .option('--line <file>', "line.json; without it, the campaign's")
+    .option('--registration <file>', 'registration.json as for the inspection')
+    .option('--mounting <file>', 'mounting.json as for the inspection')
+    .option('--component <id...>', 'components to try, at their least well seen place')
+    .option('--all-towers', 'one piece of hardware at each tower')
+    .option('--rates <list>', 'photons per second, with commas; else around the analytic limit', positiveNumbers)
+    .option('--trials <number>', 'trials at each rate', wholeNumber, 20)
+    .option('--bunch <number>', 'mean events at one instant, 1 = Poisson', positiveNumber, 1)
+    .option('--on-mains', 'light near the peak of one half-wave of the mains alone')
+    .option('--efficiency <share>', "share of single events found; else from the flight's charges", share)
+    .option('--seed <number>', 'seed of the synthetic events', wholeNumber, 1)
+    .option('--json', 'print the result as JSON')
+    .option('--quiet', 'print no progress')
+    .action((flight: string, options, command: Command) => {
+      if (!options.component && !options.allTowers) command.error('error: give --component or --all-towers');
+      return runVerb(options, async (watch) => {
+        const outcome = await injectFlight(
+          flight,
+          {
+            campaignFile: options.campaign,
+            rigFile: options.rig,
+            lineFile: options.line ?? null,
+            registrationFile: options.registration ?? null,
+            mountingFile: options.mounting ?? null,
+            componentIds: options.component ?? [],
+            ratesHz: options.rates ?? [],
+            trials: options.trials,
+            bunch: options.bunch,
+            onMains: options.onMains === true,
+            finderEfficiency: options.efficiency ?? null,
+            seed: options.seed,
+          },
+          watch,
+        );
+        return { text: injectText(outcome), json: outcome };
+      });
+    });
+}
+
+function positiveNumber(text: string): number {
+  const value = Number(text);
+  if (!(value > 0) || !Number.isFinite(value)) throw new InvalidArgumentError('expected a number above 0');
+  return value;
+}
+
+function positiveNumbers(text: string): number[] {
+  return text
+    .split(',')
+    .map(positiveNumber)
+    .sort((a, b) => a - b);
+}
+
+function wholeNumber(text: string): number {
+  const value = positiveNumber(text);
+  if (!Number.isInteger(value)) throw new InvalidArgumentError('expected a whole number above 0');
+  return value;
+}
+
+function share(text: string): number {
+  const value = positiveNumber(text);
+  if (value > 1) throw new InvalidArgumentError('expected a share, above 0 and up to 1');
+  return value;
+}
+
+const rate = (hz: number | null): string => (hz === null ? '-' : hz.toExponential(2));
+
+function injectText(outcome: InjectOutcome): string {
+  const limits = table(
+    ['component', 'passes', 'frames', 'range m', 'found with 95 %', '95 % interval', 'analytic', 'ratio'],
+    outcome.components.map((c) => [
+      c.componentId,
+      String(c.passes),
+      String(c.framesInView),
+      c.nearestRangeM === null ? '-' : c.nearestRangeM.toFixed(1),
+      rate(c.limitHz),
+      c.limitLower95Hz === null ? '-' : `${rate(c.limitLower95Hz)} to ${rate(c.limitUpper95Hz)}`,
+      c.analyticLimitHz === null ? 'not seen' : rate(c.analyticLimitHz),
+      c.limitHz === null || c.analyticLimitHz === null ? '-' : (c.limitHz / c.analyticLimitHz).toFixed(2),
+    ]),
+  );
+  const points = table(
+    ['component', 'photons/s', 'events', 'found', '95 % interval'],
+    outcome.components.flatMap((c) =>
+      c.points.map((point) => [
+        c.componentId,
+        rate(point.rateHz),
+        point.meanEvents.toFixed(1),
+        `${point.found} of ${point.trials}`,
+        `${(100 * point.lower95).toFixed(0)} to ${(100 * point.upper95).toFixed(0)} %`,
+      ]),
+    ),
+  );
+  return [
+    `Flight '${outcome.flight}': threshold ${outcome.threshold.toFixed(1)} (ln likelihood ratio, ${outcome.falseAlarmsPerHour} false alarms an hour),`,
+    `${outcome.backgroundPerFrame.toFixed(1)} background events a frame, finder efficiency ${outcome.finderEfficiency.toFixed(2)}, ${outcome.trials} trials a rate.`,
+    'Rates are photons per second, in band, at the source; the place is the least well seen one on the component.',
+    '',
+    limits,
+    '',
+    points,
+  ].join('\n');
+}
