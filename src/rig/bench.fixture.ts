@@ -108,6 +108,7 @@ export function benchRun(
   sigmaUv: number,
   sigmaColour: number,
   perSweep = 60,
+  board: readonly TargetMark[] = MARKS,
 ): BenchRun {
   const random = randomFrom(seed);
   const frames: BenchFrame[] = [];
@@ -123,7 +124,7 @@ export function benchRun(
         (random.uniform() - 0.5) * 0.45 * z,
         i === perSweep >> 1 ? rangeM : z,
       ];
-      const marks = MARKS.map((m, mark) => {
+      const marks = board.map((m, mark) => {
         const lamp = see(truth.uv, add(multiplyVec(rotation, m.lampM), at));
         // Discs are seen by their centroid: mean of the outline's segments, as area.
         const centre = add(multiplyVec(rotation, m.discM), at);
@@ -146,7 +147,7 @@ export function benchRun(
     }
   });
   return {
-    marks: MARKS,
+    marks: board,
     targetSigmaM: 0.0005,
     sweeps: rangesM.map((rangeM, s) => ({
       name: `about ${rangeM} m`,

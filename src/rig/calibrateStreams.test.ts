@@ -8,7 +8,7 @@ test('a colour clock 23 ms late and drifting is measured by the motion, allowed 
     rangesM: [9, 13, 20],
     sigmaUv: 0.1,
     sigmaColour: 0.07,
-    secondsPerSweep: 5,
+    secondsPerSweep: 4,
     lateMs: 23,
     driftPpm: 60,
   });

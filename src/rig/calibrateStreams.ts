@@ -3,7 +3,7 @@ import { streamHealth } from '../time/streamHealth.ts';
 import type { BenchRun } from './BenchObservations.ts';
 import { calibrateRig, type RigCalibrationOutcome } from './calibrateRig.ts';
 import { clockFromCalibration } from './clockFromCalibration.ts';
-import { fitRig, type LeftOutFrame } from './fitRig.ts';
+import { fitRig, type LeftOutFrame, type RigFitOutcome } from './fitRig.ts';
 import { misplacedFrames } from './frameOrder.ts';
 import { type NamedMarks, pairStreams } from './pairByTime.ts';
 import { type ClockOutcome, type StreamClock, searchClockOffset } from './streamClock.ts';
@@ -36,9 +36,10 @@ export interface RunTiming {
   readonly faults: readonly FrameFault[];
 }
 
-export interface StreamCalibration {
-  readonly outcome: RigCalibrationOutcome;
-  /** The run as it was paired for the calibration. */
+/** Both streams as one run, with both cameras adjusted to it. */
+export interface JoinedStreams {
+  readonly fit: RigFitOutcome;
+  /** The run as it was paired. */
   readonly run: BenchRun;
   readonly leftOut: readonly LeftOutFrame[];
   readonly timing: RunTiming;
@@ -51,11 +52,21 @@ const SIGNIFICANT = 4;
 /** ... and move the target by this much in the picture, or it only adds noise. */
 const VISIBLE_PX = 0.02;
 
-/**
- * From marks in two streams to a calibration: frames out of order set aside, streams brought together from the target's own
- * motion where their stamps do not agree, and calibrated again with the clock so found.
- */
+export interface StreamCalibration extends JoinedStreams {
+  readonly outcome: RigCalibrationOutcome;
+}
+
+/** From marks in two streams to a calibration. */
 export function calibrateStreams(rig: RigDescription, streams: BenchStreams): StreamCalibration {
+  const joined = joinStreams(rig, streams);
+  return { ...joined, outcome: calibrateRig(rig, joined.run, joined.fit) };
+}
+
+/**
+ * From marks in two streams to one run: frames out of order set aside, streams brought together from the target's own
+ * motion where their stamps do not agree, and adjusted again with the clock so found.
+ */
+export function joinStreams(rig: RigDescription, streams: BenchStreams): JoinedStreams {
   const { lamps, discs, stamps, ...target } = streams;
   const intervalNs = 1e9 / stamps.uv.rateHz;
   const leftOut: LeftOutFrame[] = [];
@@ -86,7 +97,7 @@ export function calibrateStreams(rig: RigDescription, streams: BenchStreams): St
     }
     for (const frame of paired.unpaired) leftOut.push({ frame, because: 'no lamps at the same instant' });
     return {
-      outcome: calibrateRig(rig, run, fit),
+      fit,
       run,
       leftOut,
       timing: { clock: whole, applied: correction !== null, faults },

@@ -10,6 +10,7 @@ import { discCentreBias } from './discCentreBias.ts';
 import type { TwoCameraModel } from './Registration.ts';
 import { adjustRig, type RigState, type SigmaFactors, startFromRig, startPoses, tellsAttitude } from './rigBundle.ts';
 import { settleTilts } from './settleTilts.ts';
+import { nearlyOnALine } from './weaknesses.ts';
 
 /** A mark seen where the fit says that it can not have been. */
 export interface Outlier {
@@ -48,6 +49,8 @@ export interface RigFit {
 }
 export type RigFitOutcome = RigFit | RefusedFit;
 
+/** Two lenses and their relative pose are not to be had from fewer poses of a board. Ours. */
+const LEAST_PLACES = 8;
 /** A mark is called an outlier from here on; one good mark in 3 million lies so far out (Rayleigh law). */
 const OUTLIER_SIGMAS = 5.5;
 
@@ -58,8 +61,22 @@ const OUTLIER_SIGMAS = 5.5;
 export function fitRig(rig: RigDescription, run: BenchRun): RigFitOutcome {
   const leftOut: LeftOutFrame[] = [];
   let usable = usableFrames(run, leftOut);
-  if (usable.length < 8)
-    return refused(`${usable.length} instants with the target in both images, at least 8 needed`, leftOut);
+  if (tellsAttitude(run) && nearlyOnALine(run.marks))
+    return {
+      ...refused('the marks of the target lie nearly on one line, which hides how it is turned', leftOut),
+      record: 'Use a board whose marks spread in both directions.',
+    };
+  if (usable.length < LEAST_PLACES)
+    return refused(
+      `${usable.length} instants with the target in both images, at least ${LEAST_PLACES} needed`,
+      leftOut,
+    );
+  const places = countPlaces(usable, rig.cameras.uv.widthPx);
+  if (places < LEAST_PLACES)
+    return refused(
+      `the target was hardly moved: ${usable.length} instants at ${places} ${places === 1 ? 'place' : 'places'}, at least ${LEAST_PLACES} places needed`,
+      leftOut,
+    );
 
   let state = startFromRig(rig, run);
   let poses = startPoses({ ...run, frames: usable }, state);
@@ -125,6 +142,20 @@ const refused = (because: string, leftOut: readonly LeftOutFrame[]): RefusedFit 
     'Record at least two sweeps of fifty instants at different ranges, the target carried through the whole of both images and turned a little.',
   leftOut,
 });
+
+/** Places in the ultraviolet image, sweep by sweep, that lie further apart than a fiftieth of its width. */
+function countPlaces(frames: readonly BenchFrame[], widthPx: number): number {
+  const places: [sweep: number, u: number, v: number][] = [];
+  for (const { sweep, marks } of frames) {
+    const seen = marks.flatMap((m) => (m.uv ? [m.uv] : []));
+    const u = seen.reduce((sum, m) => sum + m.u, 0) / seen.length;
+    const v = seen.reduce((sum, m) => sum + m.v, 0) / seen.length;
+    if (places.every(([s, pu, pv]) => s !== sweep || Math.hypot(u - pu, v - pv) > widthPx / 50))
+      places.push([sweep, u, v]);
+    if (places.length >= LEAST_PLACES) break;
+  }
+  return places.length;
+}
 
 function usableFrames(run: BenchRun, leftOut: LeftOutFrame[]): BenchFrame[] {
   const least = tellsAttitude(run) ? 4 : 1;

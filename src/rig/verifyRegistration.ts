@@ -4,7 +4,7 @@ import { norm } from '../maths/vec3.ts';
 import type { RigDescription } from '../recording/RigDescription.ts';
 import type { BenchRun } from './BenchObservations.ts';
 import { colourFromUv } from './colourFromUv.ts';
-import { fitRig, type LeftOutFrame } from './fitRig.ts';
+import { fitRig, type LeftOutFrame, type RigFitOutcome } from './fitRig.ts';
 import type { Registration } from './Registration.ts';
 import { resectFrames } from './rigBundle.ts';
 
@@ -57,8 +57,8 @@ export function verifyRegistration(
   run: BenchRun,
   registration: Registration,
   tolerancePx: number,
+  fit: RigFitOutcome = fitRig(rig, run),
 ): VerificationOutcome {
-  const fit = fitRig(rig, run);
   if (fit.kind === 'refused') return fit;
   const { model } = registration;
   const state = { ...fit.state, uv: model.uv, colour: model.colour, colourFromUv: model.colourFromUv };

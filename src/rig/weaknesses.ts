@@ -1,5 +1,5 @@
 import type { RigDescription } from '../recording/RigDescription.ts';
-import type { BenchRun } from './BenchObservations.ts';
+import type { BenchRun, TargetMark } from './BenchObservations.ts';
 import type { Registration } from './Registration.ts';
 
 /** Something that a run leaves open, in words for the person who recorded it. */
@@ -8,7 +8,7 @@ export interface Weakness {
   readonly record: string;
 }
 
-/** Names the degenerate shapes of a run: one range, a strip of the image, a target that tells no attitude. */
+/** Names the degenerate shapes of a run: one range, a strip of the image, a target that tells no attitude. What can not be calibrated at all is refused before, in `fitRig.ts`. */
 export function weaknesses(rig: RigDescription, run: BenchRun, registration: Omit<Registration, 'hash'>): Weakness[] {
   const found: Weakness[] = [];
   const { support, covariance } = registration;
@@ -38,22 +38,18 @@ export function weaknesses(rig: RigDescription, run: BenchRun, registration: Omi
       what: `a target of ${run.marks.length} ${run.marks.length === 1 ? 'mark' : 'marks'} tells neither its range nor its attitude: the scale rests on rig.json and on the stated ranges`,
       record: 'Use a board with at least five marks, not all on one line.',
     });
-  else if (nearlyOnALine(run))
-    found.push({
-      what: 'the marks of the target lie nearly on one line, so its attitude is hardly told',
-      record: 'Use a board whose marks spread in both directions.',
-    });
   return found;
 }
 
-function nearlyOnALine(run: BenchRun): boolean {
-  const n = run.marks.length;
-  const mean = (i: 0 | 1): number => run.marks.reduce((s, m) => s + m.lampM[i], 0) / n;
+/** A board whose lamps spread across their line by less than a tenth of what they do along it does not tell how it is turned. */
+export function nearlyOnALine(marks: readonly TargetMark[]): boolean {
+  const n = marks.length;
+  const mean = (i: 0 | 1): number => marks.reduce((s, m) => s + m.lampM[i], 0) / n;
   const [mx, my] = [mean(0), mean(1)];
   let xx = 0;
   let xy = 0;
   let yy = 0;
-  for (const { lampM } of run.marks) {
+  for (const { lampM } of marks) {
     xx += (lampM[0] - mx) ** 2;
     xy += (lampM[0] - mx) * (lampM[1] - my);
     yy += (lampM[1] - my) ** 2;

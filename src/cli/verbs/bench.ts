@@ -1,7 +1,8 @@
 import { type Command, InvalidArgumentError } from 'commander';
-import { certificateTime, comparisonText } from '../../jobs/bench/certificateText.ts';
+import { certificateTime, comparisonRows, comparisonText } from '../../jobs/bench/certificateText.ts';
 import { type BenchOutcome, runBench } from '../../jobs/bench/runBench.ts';
 import { verifyBench } from '../../jobs/bench/verifyBench.ts';
+import type { ComparisonOutcome } from '../../rig/compareRegistrations.ts';
 import type { VerificationOutcome } from '../../rig/verifyRegistration.ts';
 import { runVerb } from '../runVerb.ts';
 import { table } from '../table.ts';
@@ -90,11 +91,18 @@ function benchText(outcome: BenchOutcome): string {
     '',
     `${verdict.passed ? 'Within' : 'OUTSIDE'} the tolerance of ${verdict.tolerancePx} px${verdict.reasons.length > 0 ? `: ${verdict.reasons.join('; ')}` : ''}`,
     ...certificateTime(document),
-    ...(outcome.comparison ? [comparisonText({ ...outcome.comparison, lastHash: outcome.lastHash ?? '' })] : []),
+    ...comparisonLines(outcome.comparison, outcome.lastHash ?? ''),
     ...document.weaknesses.map((w) => `Note: ${w.what}. ${w.record}`),
     '',
     ...files.map((file) => `  ${file}`),
   ].join('\n');
+}
+
+function comparisonLines(comparison: ComparisonOutcome | null, lastHash: string): string[] {
+  if (comparison === null) return [];
+  const text = comparisonText({ ...comparison, lastHash });
+  if (comparison.kind === 'refused') return [text];
+  return [text, table(['range', 'change RMS px', 'worst px', 'expected px'], comparisonRows(comparison))];
 }
 
 function benchJson(outcome: BenchOutcome): unknown {

@@ -3,7 +3,7 @@ import { readFile } from 'node:fs/promises';
 import { InputError } from '../../input/InputError.ts';
 import { openBench } from '../../recording/openBench.ts';
 import { readRig } from '../../recording/readRig.ts';
-import { pairStreams } from '../../rig/pairByTime.ts';
+import { joinStreams } from '../../rig/calibrateStreams.ts';
 import type { Registration } from '../../rig/Registration.ts';
 import { readOpenCvYaml, registrationFromOpenCv } from '../../rig/readOpenCvYaml.ts';
 import { parseRegistration } from '../../rig/registrationFile.ts';
@@ -12,7 +12,8 @@ import { checkSameRig } from './checkSameRig.ts';
 import { type BenchProgress, observeBench } from './observeBench.ts';
 
 /**
- * Holds a registration against a new run: the finders run, nothing is fitted to the mapping, nothing is written. A file
+ * Holds a registration against a new run: the finders run, the streams are brought together in time,
+ * nothing is fitted to the mapping, nothing is written. A file
  * `*.yml` is read as lenses and relative pose in OpenCV's YAML, so that a calibration made elsewhere is judged alike.
  * @throws InputError for input that cannot be read, and for a registration or a run of another rig
  */
@@ -29,11 +30,9 @@ export async function verifyBench(
   const bench = await openBench(folder);
   checkSameRig(bench.description, rig, folder);
   const { streams, leftOut } = await observeBench(bench, rig, options.onProgress ?? (() => undefined));
-  const { lamps, discs, stamps, ...target } = streams;
-  const { frames, unpaired } = pairStreams(lamps, discs, 1e9 / stamps.uv.rateHz, null);
-  const outcome = verifyRegistration(rig, { ...target, frames }, registration, options.tolerancePx);
-  const unpairedFrames = unpaired.map((frame) => ({ frame, because: 'no lamps at the same instant' }));
-  return { ...outcome, leftOut: [...leftOut, ...unpairedFrames, ...outcome.leftOut] };
+  const joined = joinStreams(rig, streams);
+  const outcome = verifyRegistration(rig, joined.run, registration, options.tolerancePx, joined.fit);
+  return { ...outcome, leftOut: [...leftOut, ...joined.leftOut, ...outcome.leftOut] };
 }
 
 async function readOpenCvRegistration(file: string): Promise<Registration> {
