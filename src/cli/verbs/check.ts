@@ -56,8 +56,13 @@ function positive(text: string): number {
   return value;
 }
 
-/** Components named one by one; the rest is counted. */
-const MOST_NAMED = 4;
+/** Room for the names of components in a terminal of 80 columns; where they do not fit, --json has them. */
+const NAMES_WIDTH = 34;
+
+function namesOf(components: readonly string[]): string {
+  const text = components.join(' ');
+  return text.length > NAMES_WIDTH ? 'see --json' : text;
+}
 
 export function checkText(check: FlightCheck): string {
   const { figures: f } = check;
@@ -120,12 +125,7 @@ export function checkText(check: FlightCheck): string {
           'To fly again',
           table(
             ['where', 'why', 'parts', 'which'],
-            check.repeat.map((r) => [
-              r.place,
-              r.because,
-              String(r.components.length),
-              r.components.length > MOST_NAMED ? 'see --json' : r.components.join(' '),
-            ]),
+            check.repeat.map((r) => [r.place, r.because, String(r.components.length), namesOf(r.components)]),
           ),
         ]
       : []),

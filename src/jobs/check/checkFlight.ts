@@ -9,7 +9,7 @@ import type { LineModel } from '../../line/LineModel.ts';
 import { lineModelFromFile } from '../../line/lineModelFromFile.ts';
 import { quantile } from '../../maths/sampleStatistics.ts';
 import type { PhotonEvents } from '../../photon/PhotonEvents.ts';
-import { concatEvents } from '../../photon/PhotonEventsBuilder.ts';
+import { sliceEvents } from '../../photon/PhotonEventsBuilder.ts';
 import { coverComponents } from '../../place/coverComponents.ts';
 import { checkRigFits } from '../../recording/checkRigFits.ts';
 import { type FlightDescription, flightDescription } from '../../recording/FlightDescription.ts';
@@ -26,7 +26,7 @@ import { openUvFrames } from '../../recording/uvFrames.ts';
 import { mountingFromRig } from '../../rig/mountingFromRig.ts';
 import type { Registration } from '../../rig/Registration.ts';
 import type { FramePoses } from '../../sighting/EventRays.ts';
-import { findSightings, type SightingReport } from '../../sighting/findSightings.ts';
+import { findSightings } from '../../sighting/findSightings.ts';
 import { framePoses } from '../../sighting/framePoses.ts';
 import { raysOfEvents } from '../../sighting/raysOfEvents.ts';
 import { utcFromStamp } from '../../time/utcFromStamp.ts';
@@ -41,7 +41,7 @@ import type { CheckFinding } from './CheckFinding.ts';
 import { coverageToRepeat, type Repeat } from './coverageToRepeat.ts';
 import { type GainStretch, gainFindings } from './gainFindings.ts';
 import { imageFindings } from './imageFindings.ts';
-import { type RigAgreement, revisits, rigAgreement } from './rigAgreement.ts';
+import { type RigAgreement, revisits, rigAgreement, type SearchedStretch } from './rigAgreement.ts';
 import { evenRanges, type FrameRange, type FrameSample, startSampling } from './sampleFrames.ts';
 import { streamFindings } from './streamFindings.ts';
 import { type Synchronisation, synchronisation } from './synchronisation.ts';
@@ -122,11 +122,11 @@ export async function checkFlight(folder: string, options: CheckOptions, watch: 
     nearestM: PARAMETERS.nearestM,
     farthestM: PARAMETERS.farthestM,
   });
-  const search = (ranges: readonly FrameRange[], events: PhotonEvents): SearchOf => {
-    const inside = posesWithin(poses, ranges);
-    const rays = raysOfEvents(events, inside, registration.model.uv, rig.cameras.uv.blurSigmaPx);
-    const lens = registration.model.uv;
-    const report = findSightings({
+  const lens = registration.model.uv;
+  const search = (range: FrameRange, events: PhotonEvents): SearchedStretch => {
+    const inside = pickPoses(poses, (frame) => frame >= range.from && frame < range.to);
+    const rays = raysOfEvents(events, inside, lens, rig.cameras.uv.blurSigmaPx);
+    const { sightings } = findSightings({
       events,
       rays,
       poses: inside,
@@ -136,33 +136,32 @@ export async function checkFlight(folder: string, options: CheckOptions, watch: 
       seed: PARAMETERS.seed,
       atLeastRatio: CERTAIN,
     });
-    return { report, rays, poses: inside };
+    return { sightings, rays, poses: inside };
   };
 
   const stored = options.eventsFile ? await readPhotonEvents(options.eventsFile) : null;
   const frames = await openUvFrames(folder, uv, uvIndex);
-  let samples: FrameSample[];
-  let found: SearchOf;
+  const samples: FrameSample[] = [];
+  const searched: SearchedStretch[] = [];
   try {
     const sample = startSampling(rig.cameras.uv, frames, uvIndex);
-    samples = await sample(evenRanges(uvIndex.length, uv.widthPx * uv.heightPx), watch, 'sampled frames');
-    let ranges: readonly FrameRange[] = samples;
-    const eventsOf = (): PhotonEvents =>
-      stored ? eventsWithin(stored, ranges) : concatEvents(samples.map((s) => s.events));
-    found = search(ranges, eventsOf());
-    const again = revisits(found.report.sightings, poses, registration.model.uv, ranges, PARAMETERS.farthestM);
-    if (again.length > 0) {
-      const more = await sample(again, watch, 'the same places from other passes');
-      samples = [...samples, ...more].sort((a, b) => a.from - b.from);
-      ranges = samples;
-      found = search(ranges, eventsOf());
-    }
+    const look = async (ranges: readonly FrameRange[], step: string): Promise<void> => {
+      for (const each of await sample(ranges, watch, step)) {
+        samples.push(each);
+        searched.push(search(each, stored ? eventsWithin(stored, each) : each.events));
+      }
+    };
+    await look(evenRanges(uvIndex.length, uv.widthPx * uv.heightPx), 'sampled frames');
+    const strong = searched.flatMap((stretch) => stretch.sightings);
+    const again = revisits(strong, poses, lens, samples, PARAMETERS.farthestM);
+    if (again.length > 0) await look(again, 'the same places from other passes');
   } finally {
     await frames.close();
   }
+  samples.sort((a, b) => a.from - b.from);
   const images = imageFindings(samples);
   findings.push(...images.findings);
-  const agreement = rigAgreement(description.name, found.report.sightings, found.rays, found.poses, (tNs) =>
+  const agreement = rigAgreement(description.name, searched, (tNs) =>
     systematicErrors(track, tNs, mounting, registration),
   );
   findings.push(...agreement.findings);
@@ -252,12 +251,6 @@ export async function checkFlight(folder: string, options: CheckOptions, watch: 
   };
 }
 
-interface SearchOf {
-  readonly report: SightingReport;
-  readonly rays: ReturnType<typeof raysOfEvents>;
-  readonly poses: FramePoses;
-}
-
 const WEIGHTS = ['fault', 'warning', 'note'];
 const NO_LINE: LineModel = { name: '', owner: '', voltageKv: 0, structures: [], components: [] };
 
@@ -332,27 +325,14 @@ const backgroundPerPx = (samples: readonly FrameSample[], registration: Registra
   );
 };
 
-const eventsWithin = (events: PhotonEvents, ranges: readonly FrameRange[]): PhotonEvents => {
-  const rows = [...events.frame.keys()].filter((row) => within(events.frame[row], ranges));
-  const pick = <T extends Float64Array | Float32Array | Int32Array | Uint8Array>(column: T): T =>
-    (column.constructor as unknown as { from(values: number[]): T }).from(rows.map((row) => column[row]));
-  return {
-    count: rows.length,
-    frame: pick(events.frame),
-    tNs: pick(events.tNs),
-    xPx: pick(events.xPx),
-    yPx: pick(events.yPx),
-    charge: pick(events.charge),
-    sigmaPx: pick(events.sigmaPx),
-    flags: pick(events.flags),
-  };
-};
-
-const within = (frame: number, ranges: readonly FrameRange[]): boolean =>
-  ranges.some((range) => frame >= range.from && frame < range.to);
-
-const posesWithin = (poses: FramePoses, ranges: readonly FrameRange[]): FramePoses =>
-  pickPoses(poses, (frame) => within(frame, ranges));
+/** Events are in order of frame: those of a stretch are one piece of the table. */
+function eventsWithin(events: PhotonEvents, range: FrameRange): PhotonEvents {
+  let from = 0;
+  while (from < events.count && events.frame[from] < range.from) from++;
+  let to = from;
+  while (to < events.count && events.frame[to] < range.to) to++;
+  return sliceEvents(events, from, to);
+}
 
 /** Without the frames to which an unusable stretch is the nearest that was looked at. */
 function posesWithout(

@@ -11,6 +11,13 @@ import type { Sighting } from '../../sighting/Sighting.ts';
 import type { CheckFinding } from './CheckFinding.ts';
 import type { FrameRange } from './sampleFrames.ts';
 
+/** The sightings of one unbroken stretch of frames: in stretches pieced together, two passes would count as one. */
+export interface SearchedStretch {
+  readonly sightings: readonly Sighting[];
+  readonly rays: EventRays;
+  readonly poses: FramePoses;
+}
+
 export interface RigAgreement {
   /** Strong sources that the sampled stretches showed, and rays they rest on. */
   readonly sources: number;
@@ -38,19 +45,21 @@ const RMS_FAULT = 2;
  */
 export function rigAgreement(
   flight: string,
-  sightings: readonly Sighting[],
-  rays: EventRays,
-  poses: FramePoses,
+  stretches: readonly SearchedStretch[],
   errorsAt: (tNs: number) => SystematicErrors,
 ): { readonly figures: RigAgreement; readonly findings: CheckFinding[] } {
   const placed: PlacedOccasion[] = [];
-  for (const sighting of sightings) {
-    if (sighting.suspicions.length > 0 || sighting.rays.length < LEAST_RAYS) continue;
-    const tNs = (sighting.fromNs + sighting.toNs) / 2;
-    const errors = errorsAt(tNs);
-    const outcome = placeBundle(sighting, rays, poses, errors);
-    if (!('kind' in outcome)) placed.push({ ...outcome, flight, tNs, errors });
-  }
+  let moving = 0;
+  for (const { sightings, rays, poses } of stretches)
+    for (const sighting of sightings) {
+      if (sighting.rays.length < LEAST_RAYS) continue;
+      if (sighting.suspicions.includes('moves in space')) moving++;
+      if (sighting.suspicions.length > 0) continue;
+      const tNs = (sighting.fromNs + sighting.toNs) / 2;
+      const errors = errorsAt(tNs);
+      const outcome = placeBundle(sighting, rays, poses, errors);
+      if (!('kind' in outcome)) placed.push({ ...outcome, flight, tNs, errors });
+    }
   let squares = 0;
   let degrees = 0;
   for (const { placement } of placed) {
@@ -74,6 +83,13 @@ export function rigAgreement(
       weight: normalisedRms > RMS_FAULT ? 'fault' : 'warning',
       name: 'rays scatter',
       detail: `rays of ${placed.length} strong sources scatter ${normalisedRms.toFixed(2)} times as much as stated: focus, lens, attitude or time are not as registered`,
+    });
+  if (moving > Math.max(1, placed.length))
+    findings.push({
+      area: 'rig',
+      weight: 'warning',
+      name: 'sources seem to move',
+      detail: `${moving} strong sources seem to move, ${placed.length} to rest: the attitude or the clock may not be that of the images`,
     });
   const apart = pairs.filter((pair) => !pair.agrees);
   if (apart.length > 0) {
