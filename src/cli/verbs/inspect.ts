@@ -7,7 +7,7 @@ export function inspectVerb(program: Command): void {
   program
     .command('inspect')
     .description('find, place and grade the discharges of a flight, into a campaign')
-    .argument('<flight>', 'folder of the flight')
+    .argument('<flight>', 'folder of the flight, or MCAP file of `record`')
     .requiredOption('--campaign <file>', 'campaign file (GeoPackage); made if missing')
     .requiredOption('--rig <file>', 'rig.json of the rig that flew')
     .option('--line <file>', 'line.json; without it, discharges are placed but not attributed')

@@ -3,13 +3,13 @@ import { join } from 'node:path';
 import type { GreyFrame } from '../../camera/GreyFrame.ts';
 import type { PhotonEvents } from '../../photon/PhotonEvents.ts';
 import { concatEvents, PhotonEventsBuilder } from '../../photon/PhotonEventsBuilder.ts';
-import { type PhotonFinder, startPhotonFinder } from '../../photon/photonFinder.ts';
+import { type PhotonFinder, type PhotonFinderStatistics, startPhotonFinder } from '../../photon/photonFinder.ts';
 import type { UvCamera } from '../../photon/UvCamera.ts';
-import type { OpenedFlight } from '../../recording/openFlight.ts';
 import { readPhotonEvents, writePhotonEvents } from '../../recording/photonEventTable.ts';
 import { openUvFrames } from '../../recording/uvFrames.ts';
 import { writeFileAtomically } from '../../recording/writeFileAtomically.ts';
 import { Interrupted, type JobWatch } from '../JobWatch.ts';
+import type { InspectableFlight } from './openAnyFlight.ts';
 
 /** Frames between two checkpoints: half a minute of flight, a second or three of work to do again at most. */
 const CHUNK_FRAMES = 1500;
@@ -18,7 +18,8 @@ const WARM_UP_FRAMES = 64;
 
 export interface CollectedEvents {
   readonly events: PhotonEvents;
-  readonly finder: PhotonFinder;
+  /** What the finder learned; null where a recorder that crashed did not get to say it. */
+  readonly finder: PhotonFinderStatistics | null;
 }
 
 /**
@@ -28,25 +29,25 @@ export interface CollectedEvents {
  * parameters alone.
  */
 export async function collectEvents(
-  flight: OpenedFlight,
+  flight: InspectableFlight,
   camera: UvCamera,
   workFolder: string,
   watch: JobWatch,
 ): Promise<CollectedEvents> {
-  const { uvIndex, description } = flight;
+  const { uvIndex, description, recorded } = flight;
+  if (recorded) return { events: recorded.events, finder: recorded.statistics };
   const total = uvIndex.length;
   const chunks = Math.ceil(total / CHUNK_FRAMES);
   await mkdir(workFolder, { recursive: true });
   const finder = startPhotonFinder(camera);
-  const done = await wholeChunks(workFolder);
+  const done = await resumeAt(finder, workFolder);
   const tables: PhotonEvents[] = [];
   for (let chunk = 0; chunk < done; chunk++) tables.push(await readPhotonEvents(eventsFile(workFolder, chunk)));
   if (done > 0) watch.note(`Going on after ${Math.min(done * CHUNK_FRAMES, total)} frames done earlier.`);
 
   const frames = await openUvFrames(flight.folder, description.streams.uv, uvIndex);
   try {
-    if (done > 0) finder.restore(await readFile(stateFile(workFolder, done - 1)));
-    else {
+    if (done === 0) {
       const first: GreyFrame[] = [];
       for (let i = 0; i < Math.min(WARM_UP_FRAMES, total); i++) first.push(await frames.read(i));
       finder.learnFrom(first);
@@ -73,7 +74,21 @@ export async function collectEvents(
     await frames.close();
   }
   watch.progress('photon events', total, total, 'frames');
-  return { events: concatEvents(tables), finder };
+  return { events: concatEvents(tables), finder: finder.statistics() };
+}
+
+/** Puts the finder into the state after the last whole chunk and says how many there are; 0 to begin anew. */
+async function resumeAt(finder: PhotonFinder, workFolder: string): Promise<number> {
+  const done = await wholeChunks(workFolder);
+  if (done === 0) return 0;
+  try {
+    finder.restore(await readFile(stateFile(workFolder, done - 1)));
+    return done;
+  } catch (error) {
+    // Left by another release, whose state has another form: its chunks are done again.
+    if (error instanceof RangeError) return 0;
+    throw error;
+  }
 }
 
 const eventsFile = (folder: string, chunk: number): string =>

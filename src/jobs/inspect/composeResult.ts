@@ -25,6 +25,7 @@ import type { Mounting } from '../../rig/Mounting.ts';
 import type { EventRays, FramePoses } from '../../sighting/EventRays.ts';
 import type { SightingReport } from '../../sighting/findSightings.ts';
 import { framePoses } from '../../sighting/framePoses.ts';
+import { GAP_FRAMES } from '../../sighting/pointSource.ts';
 import type { Sighting } from '../../sighting/Sighting.ts';
 import { streamHealth } from '../../time/streamHealth.ts';
 import { utcFromStamp } from '../../time/utcFromStamp.ts';
@@ -45,7 +46,7 @@ export interface Findings {
   readonly inspection: Inspection;
   readonly options: InspectOptions;
   readonly events: PhotonEvents;
-  readonly finder: PhotonFinderStatistics;
+  readonly finder: PhotonFinderStatistics | null;
   readonly track: Track;
   readonly mounting: Mounting;
   readonly poses: FramePoses;
@@ -320,6 +321,8 @@ function coverage(
         finderEfficiency,
       }),
     leastFrames: PARAMETERS.leastFrames,
+    // Out of view for longer, a place is searched as a pass of its own.
+    passGapS: GAP_FRAMES / inspection.flight.description.streams.uv.frameRateHz,
     nearestM: PARAMETERS.nearestM,
     farthestM: PARAMETERS.farthestM,
   }).map((c) => ({
@@ -354,9 +357,9 @@ function quality(found: Findings): Record<string, string | number> {
     trajectory:
       remarks.length === 0 ? 'no remarks' : remarks.map((r) => `${r.weight}: ${r.name} (${r.detail})`).join('; '),
     eventsPerFrame: found.events.count / flight.uvIndex.length,
-    darkLevelDn: finder.meanDarkDn,
-    darkNoiseDn: finder.meanNoiseDn,
-    hotPixels: finder.hotPixels.length,
+    ...(finder
+      ? { darkLevelDn: finder.meanDarkDn, darkNoiseDn: finder.meanNoiseDn, hotPixels: finder.hotPixels.length }
+      : {}),
     singleEventChargeDn: single.meanCharge(flight.uvIndex[0].gain),
     singleEventsMeasured: single.count,
     detectionThresholdLogLikelihood: report.searched.threshold,

@@ -43,12 +43,12 @@ export interface InspectOutcome {
  * goes on where it was; one that is repeated finds the flight done; the same input into a new file gives the same bytes.
  */
 export async function inspectFlight(
-  flightFolder: string,
+  flightPath: string,
   options: InspectOptions,
   watch: JobWatch,
 ): Promise<InspectOutcome> {
   await mkdir(dirname(options.campaignFile), { recursive: true });
-  const inspection = await openInspection(flightFolder, options);
+  const inspection = await openInspection(flightPath, options);
   const { store, flight, provenance } = inspection;
   try {
     const { name } = flight.description;
@@ -57,10 +57,12 @@ export async function inspectFlight(
       return outcomeFrom(inspection, true);
     if (inspection.registrationIsNominal)
       watch.note('No registration given: nominal lenses serve, and positions are as uncertain as those are.');
+    for (const note of flight.notes) watch.note(note);
     await inspect(inspection, options, watch);
     return outcomeFrom(inspection, false);
   } finally {
     store.close();
+    await flight.close();
   }
 }
 
@@ -122,7 +124,7 @@ async function inspect(inspection: Inspection, options: InspectOptions, watch: J
     inspection,
     options,
     events,
-    finder: finder.statistics(),
+    finder,
     track,
     mounting,
     poses,

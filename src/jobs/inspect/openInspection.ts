@@ -15,7 +15,6 @@ import { lineModelFromFile } from '../../line/lineModelFromFile.ts';
 import { checkGains } from '../../recording/checkGains.ts';
 import { checkRigFits } from '../../recording/checkRigFits.ts';
 import { readJsonFile } from '../../recording/jsonFile.ts';
-import { type OpenedFlight, openFlight } from '../../recording/openFlight.ts';
 import type { RigDescription } from '../../recording/RigDescription.ts';
 import { readRig } from '../../recording/readRig.ts';
 import type { Mounting } from '../../rig/Mounting.ts';
@@ -26,11 +25,12 @@ import type { Registration } from '../../rig/Registration.ts';
 import { parseRegistration } from '../../rig/registrationFile.ts';
 import { SOFTWARE } from '../software.ts';
 import type { InspectOptions } from './InspectOptions.ts';
+import { type InspectableFlight, openAnyFlight } from './openAnyFlight.ts';
 import { PARAMETERS } from './parameters.ts';
 
 /** Everything an inspection starts from, opened and checked against each other. */
 export interface Inspection {
-  readonly flight: OpenedFlight;
+  readonly flight: InspectableFlight;
   readonly rig: RigDescription;
   readonly registration: Registration;
   readonly registrationIsNominal: boolean;
@@ -45,14 +45,13 @@ export interface Inspection {
 const NO_LINE: LineModel = { name: 'line not given', owner: '', voltageKv: 0, structures: [], components: [] };
 
 /** Opens flight, rig, registration, line and campaign. The caller closes the store. */
-export async function openInspection(flightFolder: string, options: InspectOptions): Promise<Inspection> {
-  const flight = await openFlight(flightFolder);
+export async function openInspection(flightPath: string, options: InspectOptions): Promise<Inspection> {
+  const flight = await openAnyFlight(flightPath);
   const { rig, hash: rigHash } = await readRig(options.rigFile);
-  const flightFile = join(flightFolder, 'flight.json');
-  checkRigFits(rig, flight.description, flightFile);
+  checkRigFits(rig, flight.description, flight.descriptionFile);
   checkGains(
     flight.uvIndex,
-    join(flightFolder, flight.description.streams.uv.index),
+    flight.recorded ? flightPath : join(flightPath, flight.description.streams.uv.index),
     rig.cameras.uv.gainCurve.map((point) => point.gain),
   );
   const registration = options.registrationFile
@@ -136,7 +135,7 @@ async function mountingOf(
 }
 
 /** The origin of a new campaign's frame: where the line begins, or the flight, rounded so that it reads well. */
-export function originFor(flight: OpenedFlight, line: unknown): Llh {
+export function originFor(flight: InspectableFlight, line: unknown): Llh {
   const first = (line as { structures?: { positionLlh?: unknown }[] } | undefined)?.structures?.[0]?.positionLlh;
   const given =
     Array.isArray(first) && first.length === 3 && first.every(Number.isFinite)

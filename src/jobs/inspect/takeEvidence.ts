@@ -4,19 +4,18 @@ import { projectPoint } from '../../camera/projectPoint.ts';
 import type { EvidenceRecord } from '../../campaign/records.ts';
 import type { LocalFrame } from '../../earth/LocalFrame.ts';
 import { distance, norm, subtract, type Vec3 } from '../../maths/vec3.ts';
-import { readColourFrame } from '../../recording/colourFrames.ts';
-import type { OpenedFlight } from '../../recording/openFlight.ts';
 import { colourFromUv } from '../../rig/colourFromUv.ts';
 import type { Registration } from '../../rig/Registration.ts';
 import type { EventRays, FramePoses } from '../../sighting/EventRays.ts';
 import { pointInUvM } from '../../sighting/framePoses.ts';
 import type { Sighting } from '../../sighting/Sighting.ts';
 import { utcFromStamp } from '../../time/utcFromStamp.ts';
+import type { InspectableFlight } from './openAnyFlight.ts';
 import { overlayEvents } from './overlayEvents.ts';
 
 /** Everything a picture of a discharge is made from. `colourPoses` are poses of the uv camera at the colour exposures. */
 export interface EvidenceSources {
-  readonly flight: OpenedFlight;
+  readonly flight: InspectableFlight;
   readonly frame: LocalFrame;
   readonly registration: Registration;
   readonly rays: EventRays;
@@ -83,7 +82,7 @@ export async function takeEvidence(
   });
 
   const entry = flight.colourIndex[colourPoses.frame[pose]];
-  const picture = await readColourFrame(flight.folder, flight.description.streams.colour, entry);
+  const picture = await flight.readColour(entry);
   const half = Math.max(120, Math.round((REACH_M * colour.fxPx) / rangeM));
   const left = clamp(Math.round(px[0]) - half, 0, picture.widthPx - 2);
   const top = clamp(Math.round(px[1]) - half, 0, picture.heightPx - 2);

@@ -14,7 +14,6 @@ import { type FlightViews, type SurveyedLamp, viewsOfFlight } from '../../place/
 import { checkGains } from '../../recording/checkGains.ts';
 import { checkRigFits } from '../../recording/checkRigFits.ts';
 import { readJsonFile } from '../../recording/jsonFile.ts';
-import { openFlight } from '../../recording/openFlight.ts';
 import { readRig } from '../../recording/readRig.ts';
 import { readSurveyedPoints } from '../../recording/surveyedPoints.ts';
 import { writeFileAtomically } from '../../recording/writeFileAtomically.ts';
@@ -23,6 +22,7 @@ import { mountingFromRig } from '../../rig/mountingFromRig.ts';
 import type { SearchCorridor } from '../../sighting/EventRays.ts';
 import { collectEvents } from '../inspect/collectEvents.ts';
 import { detectSightings, poseEvents } from '../inspect/detectSightings.ts';
+import { openAnyFlight } from '../inspect/openAnyFlight.ts';
 import { checkRegistrationFits, originFor, registrationOf } from '../inspect/openInspection.ts';
 import { PARAMETERS } from '../inspect/parameters.ts';
 import { systematicErrors } from '../inspect/systematicErrors.ts';
@@ -57,7 +57,7 @@ export async function measureMounting(
   options: MountingJobOptions,
   watch: JobWatch,
 ): Promise<MountingOutcome> {
-  const flight = await openFlight(flightFolder);
+  const flight = await openAnyFlight(flightFolder);
   const { rig, hash: rigHash } = await readRig(options.rigFile);
   checkRigFits(rig, flight.description, join(flightFolder, 'flight.json'));
   checkGains(
