@@ -20,9 +20,8 @@ import { readRig } from '../../recording/readRig.ts';
 import type { Mounting } from '../../rig/Mounting.ts';
 import { parseMounting } from '../../rig/mountingFile.ts';
 import { mountingFromRig } from '../../rig/mountingFromRig.ts';
-import { nominalRegistration } from '../../rig/nominalRegistration.ts';
 import type { Registration } from '../../rig/Registration.ts';
-import { parseRegistration } from '../../rig/registrationFile.ts';
+import { registrationForRig } from '../registrationForRig.ts';
 import { SOFTWARE } from '../software.ts';
 import type { InspectOptions } from './InspectOptions.ts';
 import { type InspectableFlight, openAnyFlight } from './openAnyFlight.ts';
@@ -54,10 +53,7 @@ export async function openInspection(flightPath: string, options: InspectOptions
     flight.recorded ? flightPath : join(flightPath, flight.description.streams.uv.index),
     rig.cameras.uv.gainCurve.map((point) => point.gain),
   );
-  const registration = options.registrationFile
-    ? await registrationOf(options.registrationFile, rig)
-    : nominalRegistration(rig);
-  checkRegistrationFits(registration, rig, options.registrationFile ?? options.rigFile);
+  const registration = await registrationForRig(options.registrationFile, rig);
   const measured = options.mountingFile ? await mountingOf(options.mountingFile, rig, registration) : null;
   const lineJson = options.lineFile ? await readJsonFile(options.lineFile) : null;
   const rulesJson = options.rulesFile ? await readJsonFile(options.rulesFile) : null;
@@ -142,34 +138,4 @@ export function originFor(flight: InspectableFlight, line: unknown): Llh {
       ? (first as [number, number, number])
       : ([flight.trajectory.lonDeg[0], flight.trajectory.latDeg[0], flight.trajectory.heightM[0]] as const);
   return [Number(given[0].toFixed(4)), Number(given[1].toFixed(4)), Math.round(given[2])];
-}
-
-export async function registrationOf(file: string, rig: RigDescription): Promise<Registration> {
-  // Read once as JSON, so that a missing or damaged file is told in the same words as any other.
-  await readJsonFile(file);
-  const { registration, document } = parseRegistration(await readFile(file, 'utf8'), file);
-  if (document.rigId !== rig.id)
-    throw new InputError({
-      file,
-      field: 'rigId',
-      found: `'${document.rigId}'`,
-      expected: `'${rig.id}', the rig that flew`,
-      todo: 'Give the registration of that rig.',
-    });
-  return registration;
-}
-
-export function checkRegistrationFits(registration: Registration, rig: RigDescription, file: string): void {
-  for (const camera of ['uv', 'colour'] as const) {
-    const lens = registration.model[camera];
-    const { widthPx, heightPx } = rig.cameras[camera];
-    if (lens.widthPx !== widthPx || lens.heightPx !== heightPx)
-      throw new InputError({
-        file,
-        field: `${camera} lens`,
-        found: `${lens.widthPx} x ${lens.heightPx} px`,
-        expected: `${widthPx} x ${heightPx} px, as rig '${rig.id}' has it`,
-        todo: 'Give the registration of the rig that flew.',
-      });
-  }
 }

@@ -23,10 +23,11 @@ import type { SearchCorridor } from '../../sighting/EventRays.ts';
 import { collectEvents } from '../inspect/collectEvents.ts';
 import { detectSightings, poseEvents } from '../inspect/detectSightings.ts';
 import { openAnyFlight } from '../inspect/openAnyFlight.ts';
-import { checkRegistrationFits, originFor, registrationOf } from '../inspect/openInspection.ts';
+import { originFor } from '../inspect/openInspection.ts';
 import { PARAMETERS } from '../inspect/parameters.ts';
 import { systematicErrors } from '../inspect/systematicErrors.ts';
 import { Interrupted, type JobWatch } from '../JobWatch.ts';
+import { registrationForRig } from '../registrationForRig.ts';
 import { mountingDocumentOf } from './mountingDocumentOf.ts';
 
 export interface MountingJobOptions extends MountingOptions {
@@ -65,8 +66,7 @@ export async function measureMounting(
     join(flightFolder, flight.description.streams.uv.index),
     rig.cameras.uv.gainCurve.map((point) => point.gain),
   );
-  const registration = await registrationOf(options.registrationFile, rig);
-  checkRegistrationFits(registration, rig, options.registrationFile);
+  const registration = await registrationForRig(options.registrationFile, rig);
   const mounting = mountingFromRig(rig);
   const lineJson = options.lineFile ? await readJsonFile(options.lineFile) : null;
   const frame = localFrameAt(originFor(flight, lineJson?.value));
