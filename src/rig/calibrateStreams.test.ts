@@ -93,3 +93,18 @@ test('a rail of known speed gives the scale that a board of unknown size does no
     expect(r.frames).toBeGreaterThan(30);
   }
 });
+
+test('marks that belong to other instants are no registration, but a refusal that names the stamps, seed 34', () => {
+  const whole = benchStreams(134, trueRig(34), {
+    rangesM: [9, 13],
+    sigmaUv: 0.1,
+    sigmaColour: 0.07,
+    secondsPerSweep: 3,
+  });
+  // Played backwards: no offset brings that together.
+  const marks = whole.discs.map((d) => d.marks).reverse();
+  const discs = whole.discs.map((d, i) => ({ ...d, marks: marks[i] }));
+  const { outcome } = calibrateStreams(RIG, { ...whole, discs });
+  expect(outcome.kind).toBe('refused');
+  if (outcome.kind === 'refused') expect(outcome.because).toMatch(/contradict any mapping|did not come to an end/);
+});

@@ -1,10 +1,11 @@
 import type { RigDescription } from '../recording/RigDescription.ts';
 import { streamHealth } from '../time/streamHealth.ts';
-import type { BenchRun } from './BenchObservations.ts';
+import type { BenchRun, TargetMark } from './BenchObservations.ts';
 import { calibrateRig, type RigCalibrationOutcome } from './calibrateRig.ts';
 import { clockFromCalibration } from './clockFromCalibration.ts';
 import { fitRig, type LeftOutFrame, type RigFitOutcome } from './fitRig.ts';
 import { misplacedFrames } from './frameOrder.ts';
+import { applyHomography, homographyFromPoints } from './homography.ts';
 import { type NamedMarks, pairStreams } from './pairByTime.ts';
 import { type ClockOutcome, type StreamClock, searchClockOffset } from './streamClock.ts';
 
@@ -74,12 +75,19 @@ export function joinStreams(rig: RigDescription, streams: BenchStreams): JoinedS
   const goodLamps = withoutMisplaced('uv', lamps, stamps.uv.rateHz, faults, leftOut);
   const goodDiscs = withoutMisplaced('colour', discs, stamps.colour.rateHz, faults, leftOut);
 
-  const coarseMs = searchClockOffset(goodLamps, goodDiscs, intervalNs);
-  let correction: Correction | null = coarseMs === null ? null : { offsetMs: coarseMs, driftPpm: 0, aboutNs: 0 };
+  const coarse = searchClockOffset(discsAmongLamps(goodLamps, streams.marks), goodDiscs, intervalNs);
+  let correction: Correction | null = coarse?.significant
+    ? { offsetMs: coarse.offsetMs, driftPpm: 0, aboutNs: 0 }
+    : null;
   for (let round = 0; ; round++) {
     const paired = pairStreams(goodLamps, goodDiscs, intervalNs, correction);
     const run: BenchRun = { ...target, frames: paired.frames };
     const fit = fitRig(rig, run);
+    // Streams far apart give no adjustment at all; then even an uncertain first offset is worth trying.
+    if (round === 0 && fit.kind === 'refused' && correction === null && coarse !== null) {
+      correction = { offsetMs: coarse.offsetMs, driftPpm: 0, aboutNs: 0 };
+      continue;
+    }
     const clock: ClockOutcome =
       fit.kind === 'fitted'
         ? clockFromCalibration(run, fit.frames, fit.poses, fit.state, fit.factors, fit.correspondences)
@@ -124,6 +132,30 @@ function composed(before: Correction | null, { offsetMs, driftPpm, aboutNs }: Co
     driftPpm: before.driftPpm + driftPpm,
     aboutNs,
   };
+}
+
+/**
+ * Where the discs would stand in the ultraviolet image: the board's plane laid over the lamps seen, frame by frame. A search that
+ * takes a lamp for its disc is led astray by every turn of the board. Frames of fewer than four lamps stay as they are.
+ */
+function discsAmongLamps(lamps: readonly NamedMarks[], marks: readonly TargetMark[]): readonly NamedMarks[] {
+  return lamps.map((frame) => {
+    const seen = frame.marks.flatMap((m, i) => (m ? [{ m, at: marks[i].lampM }] : []));
+    if (seen.length < 4) return frame;
+    const plane = homographyFromPoints(
+      seen.map(({ at }) => [at[0], at[1]]),
+      seen.map(({ m }) => [m.u, m.v]),
+    );
+    if (!plane) return frame;
+    return {
+      ...frame,
+      marks: frame.marks.map((m, i) => {
+        if (!m) return null;
+        const [u, v] = applyHomography(plane, [marks[i].discM[0], marks[i].discM[1]]);
+        return { u, v, sigmaPx: m.sigmaPx };
+      }),
+    };
+  });
 }
 
 /** Gaps between sweeps are nobody's loss; inside a sweep every frame is due. */

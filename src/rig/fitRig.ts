@@ -49,6 +49,8 @@ export interface RigFit {
 }
 export type RigFitOutcome = RigFit | RefusedFit;
 
+/** With more of them than this share it is the run that is wrong, not the marks. */
+const MOST_OUTLIERS = 0.2;
 /** Two lenses and their relative pose are not to be had from fewer poses of a board. Ours. */
 const LEAST_PLACES = 8;
 /** A mark is called an outlier from here on; one good mark in 3 million lies so far out (Rayleigh law). */
@@ -104,6 +106,15 @@ export function fitRig(rig: RigDescription, run: BenchRun): RigFitOutcome {
     poses = cleaned.poses;
     usable = cleaned.frames;
   }
+  const seen = run.frames.reduce((n, f) => n + f.marks.reduce((k, m) => k + (m.uv ? 1 : 0) + (m.colour ? 1 : 0), 0), 0);
+  if (outliers.length > MOST_OUTLIERS * seen)
+    return {
+      ...refused(
+        `${outliers.length} of ${seen} marks contradict any mapping: the stamps of the streams do not belong together, or the target is not as described`,
+        leftOut,
+      ),
+      record: "Check the cameras' clocks and the target's coordinates in bench.json; then record the run again.",
+    };
   const last = adjustRig(rig, run, usable, poses, state, factors);
   if (last.kind === 'refused') return refused(`the adjustment did not come to an end (${last.because})`, leftOut);
   const solution = last;

@@ -1,7 +1,7 @@
 import { Matrix } from 'ml-matrix';
 import { invertSymmetric } from '../maths/leastSquares.ts';
 import { huber } from '../maths/robustLoss.ts';
-import type { BenchFrame } from './BenchObservations.ts';
+import type { BenchFrame, SeenMark } from './BenchObservations.ts';
 import { type NamedMarks, pairStreams, type TimedMarks } from './pairByTime.ts';
 
 /** How the clock of the colour stream stands to that of the ultraviolet one: t_uv = t + offset + drift · (t - about). */
@@ -171,7 +171,7 @@ export function searchClockOffset(
   lamps: readonly TimedMarks[],
   discs: readonly NamedMarks[],
   uvIntervalNs: number,
-): number | null {
+): { readonly offsetMs: number; readonly significant: boolean } | null {
   const step = Math.max(1, Math.floor(discs.length / SEARCHED_FRAMES));
   const some = discs.filter((_, i) => i % step === 0);
   const most = planeSamples(pairStreams(lamps, some, uvIntervalNs, null).frames).length;
@@ -202,66 +202,89 @@ export function searchClockOffset(
     last = outcome;
     if (Math.abs(outcome.offsetMs) < outcome.offsetSigmaMs) break;
   }
-  if (!last) return misfit(best) < 0.8 * here ? best : null;
+  if (!last) return { offsetMs: best, significant: misfit(best) < 0.8 * here };
   // Less than this the calibration finds by itself, and better.
   const visible = Math.abs(best) * 1e-3 * last.speedPxPerS > COARSE_PX;
-  return visible && Math.abs(best) > 4 * last.offsetSigmaMs ? best : null;
+  return visible ? { offsetMs: best, significant: Math.abs(best) > 4 * last.offsetSigmaMs } : null;
 }
 
-/** Residuals of each sweep against its own polynomial of degree 2, with the speed that its slope makes of the lamp's. */
+/** A sweep of fewer marks carries no polynomial. */
+const LEAST_ROWS = 20;
+
+/**
+ * Residuals of each sweep against its own polynomial of degree 2, with the speed that its slope makes of the lamp's. The
+ * polynomial has a constant for every mark: a disc is not where its lamp is, by tens of pixels.
+ */
 function planeSamples(frames: readonly BenchFrame[]): ClockSample[] {
-  const out: ClockSample[] = [];
-  const sweeps = [...new Set(frames.map((f) => f.sweep))];
-  for (const sweep of sweeps) {
-    const rows = frames.flatMap((f, frame) =>
-      f.sweep === sweep
-        ? f.marks.flatMap((m) =>
-            m.uv && m.colour && m.uvRatePxPerS
-              ? [{ frame, tNs: f.tNs, uv: m.uv, colour: m.colour, rate: m.uvRatePxPerS }]
-              : [],
-          )
-        : [],
-    );
-    if (rows.length < 20) continue;
-    const middle = [mean(rows.map((r) => r.uv.u)), mean(rows.map((r) => r.uv.v))];
-    const size = Math.max(1, Math.sqrt(mean(rows.map((r) => (r.uv.u - middle[0]) ** 2 + (r.uv.v - middle[1]) ** 2))));
-    const terms = rows.map((r) => {
-      const x = (r.uv.u - middle[0]) / size;
-      const y = (r.uv.v - middle[1]) / size;
-      return [1, x, y, x * x, x * y, y * y];
-    });
-    const normal = new Matrix(6, 6);
-    const right = [new Float64Array(6), new Float64Array(6)];
-    rows.forEach((r, i) => {
-      for (let a = 0; a < 6; a++) {
-        right[0][a] += terms[i][a] * r.colour.u;
-        right[1][a] += terms[i][a] * r.colour.v;
-        for (let b = 0; b < 6; b++) normal.set(a, b, normal.get(a, b) + terms[i][a] * terms[i][b]);
-      }
-    });
-    const inverse = invertSymmetric(normal);
-    if (!inverse) continue;
-    const c = right.map((g) =>
-      Array.from({ length: 6 }, (_, a) => g.reduce((s, x, b) => s + inverse.get(a, b) * x, 0)),
-    );
-    rows.forEach((r, i) => {
-      const [, x, y] = terms[i];
-      const value = c.map((k) => k.reduce((s, kj, j) => s + kj * terms[i][j], 0));
-      const slope = c.map((k) => [(k[1] + 2 * k[3] * x + k[4] * y) / size, (k[2] + k[4] * x + 2 * k[5] * y) / size]);
-      out.push({
-        frame: r.frame,
-        tNs: r.tNs,
-        residualPx: [r.colour.u - value[0], r.colour.v - value[1]],
-        ratePxPerS: [
-          slope[0][0] * r.rate[0] + slope[0][1] * r.rate[1],
-          slope[1][0] * r.rate[0] + slope[1][1] * r.rate[1],
-        ],
-        sigmaPx: 1,
-        nuisance: [],
-      });
-    });
+  const rows = frames.flatMap((f, frame) =>
+    f.marks.flatMap(({ mark, uv, colour, uvRatePxPerS: rate }) =>
+      uv && colour && rate ? [{ frame, sweep: f.sweep, tNs: f.tNs, mark, uv, colour, rate }] : [],
+    ),
+  );
+  return [...new Set(frames.map((f) => f.sweep))].flatMap((sweep) => {
+    const own = rows.filter((r) => r.sweep === sweep);
+    return own.length < LEAST_ROWS ? [] : sweepSamples(own);
+  });
+}
+
+interface PlaneRow {
+  readonly frame: number;
+  readonly tNs: number;
+  readonly mark: number;
+  readonly uv: SeenMark;
+  readonly colour: SeenMark;
+  readonly rate: readonly [number, number];
+}
+
+function sweepSamples(rows: readonly PlaneRow[]): ClockSample[] {
+  const TERMS = 5;
+  const middle = [mean(rows.map((r) => r.uv.u)), mean(rows.map((r) => r.uv.v))];
+  const size = Math.max(1, Math.sqrt(mean(rows.map((r) => (r.uv.u - middle[0]) ** 2 + (r.uv.v - middle[1]) ** 2))));
+  const places = rows.map((r) => [(r.uv.u - middle[0]) / size, (r.uv.v - middle[1]) / size] as const);
+  // Five terms and the two colour coordinates, each less its mean over the rows of the same mark.
+  const columns = places.map(([x, y], i) => [x, y, x * x, x * y, y * y, rows[i].colour.u, rows[i].colour.v]);
+  const centred = columns.map((c) => [...c]);
+  for (const mark of new Set(rows.map((r) => r.mark))) {
+    const own = rows.flatMap((r, i) => (r.mark === mark ? [i] : []));
+    for (let k = 0; k < TERMS + 2; k++) {
+      const average = mean(own.map((i) => columns[i][k]));
+      for (const i of own) centred[i][k] -= average;
+    }
   }
-  return out;
+  const normal = new Matrix(TERMS, TERMS);
+  for (const c of centred)
+    for (let a = 0; a < TERMS; a++) for (let b = 0; b < TERMS; b++) normal.set(a, b, normal.get(a, b) + c[a] * c[b]);
+  const inverse = invertSymmetric(normal);
+  if (!inverse) return [];
+  const fitted = (values: readonly number[]): number[] => {
+    const right = Array.from({ length: TERMS }, (_, a) => centred.reduce((sum, c, i) => sum + c[a] * values[i], 0));
+    return right.map((_, a) => right.reduce((sum, x, b) => sum + inverse.get(a, b) * x, 0));
+  };
+  const left = (values: readonly number[]): number[] => {
+    const k = fitted(values);
+    return values.map((value, i) => k.reduce((rest, kj, j) => rest - kj * centred[i][j], value));
+  };
+  const u = centred.map((c) => c[TERMS]);
+  const v = centred.map((c) => c[TERMS + 1]);
+  const [cu, cv] = [fitted(u), fitted(v)];
+  const speed = (k: readonly number[]): number[] =>
+    rows.map(({ rate }, i) => {
+      const [x, y] = places[i];
+      return ((k[0] + 2 * k[2] * x + k[3] * y) * rate[0] + (k[1] + k[3] * x + 2 * k[4] * y) * rate[1]) / size;
+    });
+  // On a short way speed is nearly a function of place: what the polynomial can take of it tells nothing of time.
+  const [speedU, speedV] = [left(speed(cu)), left(speed(cv))];
+  const [leftU, leftV] = [left(u), left(v)];
+  return rows.map(
+    (r, i): ClockSample => ({
+      frame: r.frame,
+      tNs: r.tNs,
+      residualPx: [leftU[i], leftV[i]],
+      ratePxPerS: [speedU[i], speedV[i]],
+      sigmaPx: 1,
+      nuisance: [],
+    }),
+  );
 }
 
 const mean = (x: readonly number[]): number => x.reduce((a, b) => a + b, 0) / x.length;
