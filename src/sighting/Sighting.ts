@@ -31,4 +31,14 @@ export interface Sighting {
   /** How many sightings as strong as this one chance would give in an hour of flight. */
   readonly falseAlarmsPerHour: number;
   readonly suspicions: readonly Suspicion[];
+  /**
+   * Where the source is wider than a point: its standard deviation across the line of sight, and the gain in ln likelihood over a
+   * point at the same place. Missing where a point explains the events.
+   */
+  readonly extent?: { readonly sigmaM: number; readonly lnEvidence: number };
+  /**
+   * Where two sources were told apart that at first looked like one: gain in ln likelihood of the two over one wide source, less the
+   * penalty for its three more numbers. 5 is 150 to 1, the least that is believed.
+   */
+  readonly oneOfTwo?: { readonly lnEvidence: number };
 }

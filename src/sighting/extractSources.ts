@@ -211,7 +211,8 @@ function measuredSpread(scene: SearchScene, fit: SourceFit): number {
   return weight > 0 ? Math.max(1, (sum / weight) * 1.03) : 1; // 1.03: what the cut at three sigmas takes away
 }
 
-function addTo(explanation: Explanation, fit: SourceFit, sign: 1 | -1): void {
+/** Adds a source to the explanation, or takes it away. */
+export function addTo(explanation: Explanation, fit: SourceFit, sign: 1 | -1): void {
   for (let i = 0; i < fit.event.length; i++) {
     const k = fit.event[i];
     explanation.explained[k] = Math.max(0, explanation.explained[k] + sign * fit.eventsPerFrame * fit.density[i]);

@@ -6,11 +6,13 @@ import { backgroundBut, extractSources, nothingExplained, settle } from './extra
 import { type FalseAlarmLaw, falseAlarmsPerHour, lawThrough, thresholdFor } from './falseAlarmLaw.ts';
 import { framesOf } from './framesOf.ts';
 import { hoursOf, lawOfChance } from './lawOfChance.ts';
-import { fitFlux, passOf, type SourceFit } from './pointSource.ts';
+import { mergeMoving } from './mergeMoving.ts';
+import { fitFlux, passOf, refinePoint, type SourceFit } from './pointSource.ts';
 import { distanceFromCorridorM, rangesInCorridor, tubesOf } from './rangesInCorridor.ts';
 import { layOutScene, type SearchScene } from './SearchScene.ts';
 import type { Sighting, Suspicion } from './Sighting.ts';
 import { suspicionsOf } from './suspicions.ts';
+import { replaceBy, shareAmongNeighbours, tellApart } from './tellApart.ts';
 import { findUnlikePlaces, markOf } from './unlikePlaces.ts';
 
 export interface SightingSearch {
@@ -81,14 +83,27 @@ export function findSightings(search: SightingSearch): SightingReport {
       : lawThrough(search.atLeastRatio, search.falseAlarmsPerHour);
   const threshold = thresholdFor(law, search.falseAlarmsPerHour);
   onLine.push(...extractSources(scene, explanation, { corridor, floor: threshold }));
-  const settled = settle(scene, explanation, [...onLine, ...offLine], threshold).map((source) =>
-    broughtToLine(source, scene, backgroundBut(explanation, source), corridor),
-  );
-  const sightings = [
-    ...settled.map((source) => ({
+  const found = settle(scene, explanation, [...onLine, ...offLine], threshold);
+  shareAmongNeighbours(found, scene, explanation);
+  const settled = settle(scene, explanation, found, threshold).flatMap((source) => {
+    const two = tellApart(source, scene, backgroundBut(explanation, source));
+    if (two) replaceBy(explanation, [source], two.sources);
+    return (two?.sources ?? [source]).map((one) => ({
+      source: broughtToLine(one, scene, backgroundBut(explanation, one), corridor),
+      oneOfTwo: two ? { lnEvidence: two.lnEvidence } : undefined,
+    }));
+  });
+  const inSpace = settled.map(({ source, oneOfTwo }) => {
+    const others = backgroundBut(explanation, source);
+    return {
       ...sightingOf(source, scene, law, explanation.background),
-      suspicions: suspicionsOf(source, scene, corridor, backgroundBut(explanation, source), search.sunEnu),
-    })),
+      suspicions: suspicionsOf(source, scene, corridor, others, search.sunEnu),
+      extent: extentOf(source, scene, others),
+      oneOfTwo,
+    };
+  });
+  const sightings = [
+    ...mergeMoving(inSpace, scene),
     ...unlike.map((source) => ({
       ...sightingOf(source.fit, scene, law, explanation.background),
       seedEnuM: markOf(source, scene, corridor),
@@ -109,6 +124,22 @@ export function findSightings(search: SightingSearch): SightingReport {
       law,
     },
   };
+}
+
+/** From this gain in ln likelihood on a width is believed: 150 to 1. */
+const LEAST_EVIDENCE = 5;
+
+/** Width of a source beyond a point's, if the events say so. */
+function extentOf(source: SourceFit, scene: SearchScene, others: Float64Array): Sighting['extent'] {
+  if (source.spread <= 1) return undefined;
+  const k = source.event[source.event.length >> 1];
+  const asPoint = refinePoint(scene, others, source.pointEnuM, scene.pose[k], 1, false);
+  const lnEvidence = source.logLikelihoodRatio - asPoint.logLikelihoodRatio;
+  if (lnEvidence < LEAST_EVIDENCE) return undefined;
+  const o = 3 * scene.pose[k];
+  const origin: Vec3 = [scene.originEnuM[o], scene.originEnuM[o + 1], scene.originEnuM[o + 2]];
+  const sigmaPx = Math.sqrt((source.spread - 1) * scene.variancePx2[k]);
+  return { sigmaM: (sigmaPx * distance(source.pointEnuM, origin)) / scene.lens.fxPx, lnEvidence };
 }
 
 /** A place may go this much in ln likelihood below the best and still be as good: two standard deviations. */

@@ -13,6 +13,8 @@ export interface FlyPastSource {
   readonly shines?: readonly [number, number];
   /** Events come in bunches of this mean size (geometric), as pulses of a discharge do; 1 = single. */
   readonly bunch?: number;
+  /** Standard deviation of where its light comes from, on each axis, m; a point where missing. */
+  readonly sizeM?: number;
   /** Rate at a time over its mean, and the most that can be; steady where missing. */
   readonly flicker?: { readonly at: (seconds: number) => number; readonly most: number };
 }
@@ -100,7 +102,10 @@ export function flyPast(random: Random, past: FlyPast): FlownPast {
         while (random.uniform() > 1 / bunch) size++;
         for (let k = 0; k < size; k++) {
           const { origin, uvFromEnu: m } = poseAt(seconds, speedMps);
-          const e = source.atEnuM.map((x, c) => x + (source.velocityEnuMps?.[c] ?? 0) * seconds - origin[c]);
+          const e = source.atEnuM.map((x, c) => {
+            const off = source.sizeM ? source.sizeM * random.normal() : 0;
+            return x + off + (source.velocityEnuMps?.[c] ?? 0) * seconds - origin[c];
+          });
           const z = m[6] * e[0] + m[7] * e[1] + m[8] * e[2];
           if (z <= 0) continue;
           const u = (lens.fxPx * (m[0] * e[0] + m[1] * e[1] + m[2] * e[2])) / z + lens.cxPx + blurPx * random.normal();

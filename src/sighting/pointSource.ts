@@ -23,7 +23,7 @@ export interface SourceFit {
 }
 
 /** Frames that a place may be out of the image within one pass: a gust, not a turn. */
-const GAP_FRAMES = 25;
+export const GAP_FRAMES = 25;
 /** Share of events in a wider rim of three sigmas: attitude noise is not Gaussian, and nobody's spots are. */
 const RIM_SHARE = 0.04;
 const RIM_VARIANCE = 9;

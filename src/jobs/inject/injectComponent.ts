@@ -11,6 +11,7 @@ import {
   wilsonInterval,
 } from '../../sighting/detectionCurve.ts';
 import type { SyntheticSource } from '../../sighting/injectSource.ts';
+import { GAP_FRAMES } from '../../sighting/pointSource.ts';
 import { type SearchedFlight, tryInjection, viewsOfPlace } from '../../sighting/tryInjection.ts';
 import { eventsForDetection } from '../inspect/eventsForDetection.ts';
 import { PARAMETERS } from '../inspect/parameters.ts';
@@ -167,6 +168,7 @@ function worstPlace(
             finderEfficiency: conditions.finderEfficiency,
           }),
         leastFrames: PARAMETERS.leastFrames,
+        passGapS: GAP_FRAMES / conditions.frameRateHz,
         nearestM: corridor.nearestM,
         farthestM: corridor.farthestM,
       },
