@@ -2,9 +2,10 @@
 // Writes docs/speed.md. Every figure is a median of rounds; brackets are the quartiles of the ratio from round to round.
 import { spawn } from 'node:child_process';
 import { mkdirSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
-import { cpus, tmpdir } from 'node:os';
+import { cpus, loadavg, tmpdir } from 'node:os';
 import path from 'node:path';
 import { createInterface } from 'node:readline';
+import { Worker } from 'node:worker_threads';
 import { build, needNodePackages, needPrograms, root } from './prepare.mjs';
 
 needNodePackages();
@@ -59,6 +60,15 @@ async function compare(name, unit, ours, theirs) {
   console.error(`${name}: ${row.ratio.toFixed(2)} [${row.low.toFixed(2)} to ${row.high.toFixed(2)}]`);
   return row;
 }
+/** Median over pieces of work done one after the other, as the reference side's times are taken. */
+const timedEach = (items, work) =>
+  median(
+    items.map((item, k) => {
+      const begin = performance.now();
+      work(item, k);
+      return performance.now() - begin;
+    }),
+  );
 const timed = async (count, work) => {
   const begin = performance.now();
   await work();
@@ -76,7 +86,7 @@ const frames = Array.from({ length: count }, () => {
   const data = new Uint8Array(width * height);
   const offset = Math.floor(random.uniform() * 65536);
   for (let i = 0; i < data.length; i++) data[i] = noise[(i * 7 + offset + (i >> 13)) & 65535] + 0.5;
-  for (let e = 0; e < 8; e++) {
+  for (let e = 0; e < 5; e++) {
     const x = 10 + random.uniform() * (width - 20);
     const y = 10 + random.uniform() * (height - 20);
     const charge = 120 * random.gamma(2.8) * 0.36;
@@ -108,29 +118,146 @@ const finder = startPhotonFinder(camera);
 finder.learnFrom(frames);
 const builder = new PhotonEventsBuilder(4096);
 let t = 0;
-const findAll = () =>
-  timed(count, () => {
-    builder.clear();
-    for (const frame of frames) finder.addInto(builder, frame, { frame: t, tNs: t++ * 2e7, gain: 6 });
-  });
+/** Processor time, so that a busy machine does not count: the whole process, collection of garbage and reading included. */
+const processorMs = () => {
+  const { user, system } = process.cpuUsage();
+  return (user + system) / 1e3;
+};
+const findAll = async () => {
+  const begin = processorMs();
+  builder.clear();
+  for (const frame of frames) finder.addInto(builder, frame, { frame: t, tNs: t++ * 2e7, gain: 6 });
+  return (processorMs() - begin) / count;
+};
 
 const rows = [];
+const dense = async () => median(await native('scan_dense', stack));
+const sparse = async () => median(await native('scan_sparse', stack));
+rows.push(
+  await compare('photon events of a raw frame, against threshold and dense components', 'ms a frame', findAll, dense),
+);
+rows.push(
+  await compare('photon events of a raw frame, against threshold and hit list alone', 'ms a frame', findAll, sparse),
+);
+
+// --- the passes over frames by themselves; a frame is copied into the kernels' memory first, and that counts
+const { simdSpotKernels } = await dist('photon/simdSpotKernels.js');
+const { HitRegions } = await dist('photon/hitRegions.js');
+const { emptyHits } = await dist('photon/spotFilter.js');
+const regions = new HitRegions(width, height);
+const hits = emptyHits();
+function scanning(kernels, images, dn, firstLook) {
+  kernels.meanDn.fill(10 * dn);
+  kernels.noiseDn.fill(1.235 * dn); // read noise and rounding
+  kernels.settle({ firstLook, threshold: 5, clip: 4 });
+  return async () =>
+    timedEach(images, (image) => {
+      kernels.take(image);
+      kernels.scanInto(hits, 0);
+      regions.find(hits);
+    });
+}
+const bytes = frames.map((frame) => frame.data);
+const eight = simdSpotKernels(width, height, 8);
+const scan8 = scanning(eight, bytes, 1, 3.25);
+const matched = async () => median(await native('scan_matched', stack));
+rows.push(
+  await compare('matched scan with regions, 8 bit, against threshold and hit list', 'ms a frame', scan8, sparse),
+);
+rows.push(await compare('the same, against Gaussian 5 x 5, threshold and hit list', 'ms a frame', scan8, matched));
 rows.push(
   await compare(
-    'photon events of a raw frame, against threshold and dense components by OpenCV',
+    'the same without the first look, against Gaussian 5 x 5, threshold and hit list',
     'ms a frame',
-    findAll,
-    async () => median(await native('scan_dense', stack)),
+    scanning(simdSpotKernels(width, height, 8), bytes, 1, 0),
+    matched,
+  ),
+);
+const words = bytes.slice(0, 32).map((data) => Uint16Array.from(data, (value) => 90 * value));
+const wordFile = path.join(folder, 'words.raw');
+writeFileSync(wordFile, Buffer.concat(words.map((data) => Buffer.from(data.buffer))));
+const wordStack = { file: wordFile, width, height, count: words.length, depth: 16 };
+const scan16 = scanning(simdSpotKernels(width, height, 16), words, 90, 3.25);
+rows.push(
+  await compare('matched scan with regions, 16 bit, against threshold and hit list', 'ms a frame', scan16, async () =>
+    median(await native('scan_sparse', wordStack)),
   ),
 );
 rows.push(
-  await compare(
-    'photon events of a raw frame, against threshold and hit list alone by OpenCV',
-    'ms a frame',
-    findAll,
-    async () => median(await native('scan_sparse', stack)),
+  await compare('the same, against separable 5 x 5, threshold and hit list', 'ms a frame', scan16, async () =>
+    median(await native('scan_matched', wordStack)),
   ),
 );
+const fold = async () =>
+  timedEach(bytes, (image, k) => {
+    if (k % 32 === 0) eight.clearSums();
+    eight.take(image);
+    eight.fold(0, 0, 1);
+  });
+rows.push(
+  await compare(
+    'background: clipped sums of whole frames, against level and variance by accumulateWeighted',
+    'ms a frame',
+    fold,
+    async () => median(await native('background', stack)),
+  ),
+);
+rows.push(
+  await compare('the same, against accumulate and accumulateSquare, which clip nothing', 'ms a frame', fold, async () =>
+    median(await native('background_sums', stack)),
+  ),
+);
+
+// --- remap by a fixed map: a turn by 2 degrees about the centre, and a lens
+const { fixRemapMap } = await dist('camera/RemapMap.js');
+const { startRemap } = await dist('camera/remap.js');
+for (const [name, widthPx, heightPx, channels] of [
+  ['grey, 1280 x 1024', 1280, 1024, 1],
+  ['grey, 2448 x 2048', 2448, 2048, 1],
+  ['RGB, 2448 x 2048', 2448, 2048, 3],
+  ['RGBA, 2448 x 2048', 2448, 2048, 4],
+]) {
+  const places = new Float32Array(2 * widthPx * heightPx);
+  const u = places.subarray(0, widthPx * heightPx);
+  const v = places.subarray(widthPx * heightPx);
+  for (let y = 0; y < heightPx; y++)
+    for (let x = 0; x < widthPx; x++) {
+      const [dx, dy] = [x - widthPx / 2, y - heightPx / 2];
+      const lens = 1 - (0.03 * (dx * dx + dy * dy)) / (widthPx * widthPx);
+      u[y * widthPx + x] = widthPx / 2 + lens * (dx * 0.99939 - dy * 0.0349);
+      v[y * widthPx + x] = heightPx / 2 + lens * (dx * 0.0349 + dy * 0.99939);
+    }
+  const images = Array.from({ length: 3 }, () =>
+    Uint8Array.from({ length: widthPx * heightPx * channels }, () => 256 * random.uniform()),
+  );
+  const imageFile = path.join(folder, 'image.raw');
+  const mapFile = path.join(folder, 'map.raw');
+  writeFileSync(imageFile, Buffer.concat(images));
+  writeFileSync(mapFile, Buffer.from(places.buffer));
+  const remap = startRemap(
+    fixRemapMap(u, v, { widthPx, heightPx, sourceWidthPx: widthPx, sourceHeightPx: heightPx, channels }),
+  );
+  // As in use: the source is where the decoder put it, the output is read from where it is.
+  remap.source.set(images[0]);
+  rows.push(
+    await compare(
+      `remap ${name}, against cv2.remap with fixed maps`,
+      'ms',
+      async () => timedEach([1, 2, 3, 4, 5, 6], () => remap.run(remap.source)),
+      async () =>
+        median(
+          await native('remap', {
+            file: imageFile,
+            map: mapFile,
+            width: widthPx,
+            height: heightPx,
+            channels,
+            count: 2,
+          }),
+        ),
+    ),
+  );
+}
 
 // --- PNG
 const sharp = (await import('sharp')).default;
@@ -164,6 +291,66 @@ rows.push(
     async () => median(await native('decode_png', { ...stack, count: 24 })),
   ),
 );
+
+// --- from files to events, on one core; and by workers
+const rates = [];
+async function rateOf(name, index, stream) {
+  const perSecond = [];
+  for (let round = 0; round < ROUNDS; round++) {
+    const open = await openUvFrames(folder, stream, index);
+    const begin = processorMs();
+    for (let i = 0; i < index.length; i++) {
+      builder.clear();
+      finder.addInto(builder, await open.borrow(i), { frame: t, tNs: t++ * 2e7, gain: 6 });
+    }
+    perSecond.push((1e3 * index.length) / (processorMs() - begin));
+    await open.close();
+  }
+  rates.push({ name, perSecond: median(perSecond), best: Math.max(...perSecond) });
+}
+const pngStream = { index: 'uv.csv', encoding: 'png', widthPx: width, heightPx: height, bitDepth: 8, frameRateHz: 50 };
+await rateOf('PNG files to photon events', index, pngStream);
+await rateOf(
+  'raw file to photon events',
+  frames.map((_, i) => ({
+    frame: i,
+    tNs: i * 2e7,
+    file: 'frames.raw',
+    offsetBytes: i * width * height,
+    exposureNs: 1.8e7,
+    gain: 6,
+  })),
+  { ...pngStream, encoding: 'raw' },
+);
+const shared = new SharedArrayBuffer(32 * width * height);
+bytes.slice(0, 32).forEach((data, k) => new Uint8Array(shared).set(data, k * width * height));
+const answerOf = (worker) => new Promise((resolve) => worker.once('message', resolve));
+const workers = await Promise.all(
+  [1, 2].map(async () => {
+    const worker = new Worker(new URL('./bench/finderWorker.mjs', import.meta.url), {
+      workerData: { camera, shared, count: 32 },
+    });
+    await answerOf(worker);
+    return worker;
+  }),
+);
+const together = async (part) => {
+  const begin = performance.now();
+  await Promise.all(
+    part.map((worker) => {
+      worker.postMessage(640);
+      return answerOf(worker);
+    }),
+  );
+  return (1e3 * 640 * part.length) / (performance.now() - begin);
+};
+await together(workers);
+const scaling = [];
+for (let round = 0; round < ROUNDS; round++) {
+  const one = await together([workers[round % 2]]);
+  scaling.push((await together(workers)) / one);
+}
+await Promise.all(workers.map((worker) => worker.terminate()));
 
 // --- calibration of one lens on OpenCV's own sample corners
 const corners = JSON.parse(
@@ -244,13 +431,21 @@ const page = `# Speed
 
 Ratios of our time to that of a native library doing the step named on the same data, one thread each, by turns in one run of
 ${ROUNDS} rounds; brackets are the quartiles of the ratio from round to round. Below 1 is faster. Frames are ${width} x ${height}, 8 bit, read noise
-1.2 grey levels, 8 events each. "Photon events" is the whole step: dark level kept up to date, threshold, regions, sub-pixel positions, charge.
+1.2 grey levels, 5 events each. "Photon events" is the whole step: dark level kept up to date, threshold, regions, sub-pixel positions, charge.
 
 Made on ${new Date().toISOString().slice(0, 10)} by \`npm run bench\` on ${cpus()[0].model} with Node ${process.versions.node}.
 
 | step | unit | ours | native | ratio |
 |---|---|---|---|---|
 ${rows.map((r) => `| ${r.name} | ${r.unit} | ${r.ours.toPrecision(3)} | ${r.theirs.toPrecision(3)} | **${r.ratio.toFixed(2)}** [${r.low.toFixed(2)} to ${r.high.toFixed(2)}] |`).join('\n')}
+
+"Photon events" and the rates below count processor time, all threads together, so that they mean one core. Rates depend on the machine and on what else it is doing; the load average was ${loadavg()[0].toFixed(1)} on ${cpus().length} cores at the end of this run.
+
+| way | frames per second of processor time, median of ${ROUNDS} | best |
+|---|---|---|
+${rates.map((r) => `| ${r.name} | ${r.perSecond.toFixed(0)} | ${r.best.toFixed(0)} |`).join('\n')}
+
+Two workers, each with a finder of its own on frames in shared memory, work off ${median(scaling).toFixed(2)} [${quantile(scaling, 0.25).toFixed(2)} to ${quantile(scaling, 0.75).toFixed(2)}] times as many frames a second as one.
 `;
 writeFileSync(path.join(root, 'docs', 'speed.md'), page);
 console.log(page);

@@ -37,12 +37,14 @@ const SHAPE_ERROR = 0.04;
  * Maximum likelihood fit of k spots of known size, position and charge free, to Gaussian noise of known variance
  * (Gauss-Newton, weights from the dark noise and the model's own uncertainty of shape). The pixel's width is taken into
  * account by adding 1/12 to the squared radius, right to 1e-3 of the peak for sigma >= 1 px.
- * @returns null where the normal equations are singular or a spot leaves the window
+ * @param worthBelow give up where chi² is still not below this after six rounds, as the fit would not be taken anyway
+ * @returns null where the normal equations are singular, a spot leaves the window, or the fit was given up
  */
 export function fitSpots(
   window: SpotWindow,
   starts: readonly { xPx: number; yPx: number }[],
   spotSigmaPx: number,
+  worthBelow = Number.POSITIVE_INFINITY,
 ): SpotFit | null {
   const k = starts.length;
   const m = 3 * k;
@@ -99,6 +101,7 @@ export function fitSpots(
         for (let b = a; b < m; b++) normal[a * m + b] += wa * row[b];
       }
     }
+    if (round === 6 && chiSquare >= worthBelow) return null;
     const step = solveUpper(normal, gradient, m);
     if (!step) return null;
     let largest = 0;

@@ -124,10 +124,11 @@ function fitAsManyAsNeeded(
     if (best && best.chiSquare < window.count + 3 * Math.sqrt(2 * window.count) && k > starts.length) break;
     const tries = [starts.slice(0, k)];
     if (best) tries.push([...best.spots, worstPlace(window, best, spotSigmaPx)]);
+    const worthBelow = best ? best.chiSquare - WORTH_A_SPOT : Number.POSITIVE_INFINITY;
     let better: SpotFit | null = null;
     for (const places of tries) {
       if (places.length !== k) continue;
-      const fit = fitSpots(window, places, spotSigmaPx);
+      const fit = fitSpots(window, places, spotSigmaPx, worthBelow);
       if (fit && apart(fit, spotSigmaPx) && (!better || fit.chiSquare < better.chiSquare)) better = fit;
     }
     if (!better || (best && best.chiSquare - better.chiSquare < WORTH_A_SPOT)) break;
