@@ -95,7 +95,7 @@ const frames = Array.from({ length: count }, () => {
         const px = Math.round(x) + u;
         const py = Math.round(y) + v;
         const add = (charge * Math.exp(-((px - x) ** 2 + (py - y) ** 2) / 3.38)) / 10.62;
-        data[py * width + px] = Math.min(255, data[py * width + px] + add);
+        data[py * width + px] = Math.min(255, data[py * width + px] + add + 0.5);
       }
   }
   return { widthPx: width, heightPx: height, data };
