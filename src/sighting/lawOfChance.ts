@@ -4,8 +4,9 @@ import { type FalseAlarmLaw, fitFalseAlarmLaw } from './falseAlarmLaw.ts';
 import type { SearchScene } from './SearchScene.ts';
 import { scrambleScene } from './scrambleScene.ts';
 
-/** Chance maxima are collected from here on. */
+/** Chance maxima are collected from here on; from higher up where a dense background gives more of them than are needed. */
 const SCRAMBLE_FLOOR = 9;
+const FLOOR_PER_DENSITY = 2;
 
 /** Time in flight: the sum of the steps from frame to frame, gaps of a second or more left out. */
 export function hoursOf(scene: SearchScene): number {
@@ -33,21 +34,25 @@ export function lawOfChance(
 ): FalseAlarmLaw {
   const { hours } = search;
   const scrambles = search.scrambles ?? scramblesFor(scene, hours);
+  const floor = SCRAMBLE_FLOOR + FLOOR_PER_DENSITY * Math.log(densityOf(scene));
   const ratios: number[] = [];
   for (let i = 0; i < scrambles; i++) {
     const scrambled = scrambleScene(scene, share, search.seed * 1000 + i);
     const chance = extractSources(scrambled, nothingExplained(scrambled), {
       corridor: search.corridor,
-      floor: SCRAMBLE_FLOOR,
+      floor,
       effort: 'weak',
     });
     for (const source of chance) ratios.push(source.logLikelihoodRatio);
   }
-  return fitFalseAlarmLaw(ratios, scrambles * hours, SCRAMBLE_FLOOR);
+  return fitFalseAlarmLaw(ratios, scrambles * hours, floor);
 }
 
 /** Nine minutes in all; fewer where a dense background makes each copy dear and rich in chance maxima. */
 function scramblesFor(scene: SearchScene, hours: number): number {
-  const density = Math.max(1, scene.count / Math.max(1, scene.poseCount) / 8);
+  const density = densityOf(scene);
   return Math.max(2, Math.min(40, Math.ceil(0.15 / hours / (density * density))));
 }
+
+/** Events a frame over those of a quiet camera, 1 at least. */
+const densityOf = (scene: SearchScene): number => Math.max(1, scene.count / Math.max(1, scene.poseCount) / 8);

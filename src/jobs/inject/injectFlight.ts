@@ -77,6 +77,7 @@ export async function injectFlight(
   });
   try {
     const record = inspectedFlight(inspection.store, inspection.flight.description.name, options.campaignFile);
+    checkSameInputs(inspection, record, options.campaignFile);
     const eventsFile = join(
       `${options.campaignFile.replace(/\.gpkg$/i, '')}.events`,
       `${fileNameOf(record.name)}.parquet`,
@@ -140,6 +141,23 @@ function inspectedFlight(store: CampaignStore, name: string, file: string): Flig
     expected: 'a campaign into which the flight was inspected',
     todo: 'Run corposant inspect on this flight first.',
   });
+}
+
+/** Limits hold for what was inspected: the same frames, rig and registration. */
+function checkSameInputs({ provenance }: Inspection, record: FlightRecord, file: string): void {
+  for (const [what, key] of [
+    ['flight', 'flightHash'],
+    ['rig', 'rigHash'],
+    ['registration', 'registrationHash'],
+  ] as const)
+    if (provenance[key] !== record.provenance[key])
+      throw new InputError({
+        file,
+        field: what,
+        found: `an inspection with ${what} ${record.provenance[key].slice(0, 12)}, not ${provenance[key].slice(0, 12)}`,
+        expected: `the ${what} that flight '${record.name}' was inspected with`,
+        todo: `Give the same ${what} as to corposant inspect, or inspect again.`,
+      });
 }
 
 function searchedFlight(inspection: Inspection, events: PhotonEvents, threshold: number): SearchedFlight {
