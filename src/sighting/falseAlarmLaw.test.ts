@@ -16,6 +16,18 @@ test('from an hour of chance maxima with a known tail, the threshold for one an 
   expect(within).toBeGreaterThanOrEqual(46);
 });
 
+test('over many flights, some with a slope measured too steep, the mean rate of false alarms is the one allowed, seeds 1 to 300', () => {
+  let sum = 0;
+  for (let seed = 1; seed <= 300; seed++) {
+    const random = randomFrom(seed);
+    const ratios = Array.from({ length: random.poisson(600) }, () => 9 + random.exponential());
+    const threshold = thresholdFor(fitFalseAlarmLaw(ratios, 0.15, 9), 1);
+    sum += (600 / 0.15) * Math.exp(-(threshold - 9));
+  }
+  // The rates scatter by half of their mean: 3 % on the mean of 300. With the best slope alone the mean is 1.11.
+  expect(Math.abs(sum / 300 - 1)).toBeLessThan(0.1);
+});
+
 test('the threshold is the ratio at which the law gives the rate allowed', () => {
   const law = fitFalseAlarmLaw([9.4, 9.9, 10.7, 11.3, 12.9], 0.2, 9);
   for (const allowed of [0.1, 1, 5])

@@ -1,6 +1,6 @@
 /**
  * How many places as strong as a given ln likelihood ratio chance gives in an hour of flight. Above `from`, the number
- * falls exponentially: rate(L) = perHour · exp(-slope (L - from)).
+ * falls exponentially: rate(L) = perHour · exp(-slope (L - from)), with a slope that is known from so many exceedances.
  */
 export interface FalseAlarmLaw {
   readonly from: number;
@@ -33,12 +33,26 @@ export function fitFalseAlarmLaw(chanceRatios: readonly number[], hours: number,
   return { from, perHour: Math.max(above.length, 0.5) / hours, slope, exceedances: above.length, hours };
 }
 
-export const falseAlarmsPerHour = (law: FalseAlarmLaw, logLikelihoodRatio: number): number =>
-  law.perHour * Math.exp(-law.slope * Math.max(0, logLikelihoodRatio - law.from));
+/** Number of exceedances that the slope rests on, the prior's included; infinite for a law that was not measured. */
+const weightOf = (law: FalseAlarmLaw): number =>
+  law.hours === 0 ? Number.POSITIVE_INFINITY : law.exceedances + PRIOR_EXCEEDANCES;
+
+/**
+ * The mean over what the slope may be: gamma with N exceedances, whose exponential has the mean (1 + slope x / N)^-N. With the
+ * best slope alone, flights whose slope came out too steep would give more false alarms than the others save.
+ */
+export function falseAlarmsPerHour(law: FalseAlarmLaw, logLikelihoodRatio: number): number {
+  const n = weightOf(law);
+  const x = law.slope * Math.max(0, logLikelihoodRatio - law.from);
+  return law.perHour * (n === Number.POSITIVE_INFINITY ? Math.exp(-x) : (1 + x / n) ** -n);
+}
 
 /** The ratio that chance reaches as often as allowed; never below the level from which the law holds. */
-export const thresholdFor = (law: FalseAlarmLaw, allowedPerHour: number): number =>
-  law.from + Math.max(0, Math.log(law.perHour / allowedPerHour)) / law.slope;
+export function thresholdFor(law: FalseAlarmLaw, allowedPerHour: number): number {
+  const n = weightOf(law);
+  const times = Math.log(Math.max(1, law.perHour / allowedPerHour));
+  return law.from + (n === Number.POSITIVE_INFINITY ? times : n * Math.expm1(times / n)) / law.slope;
+}
 
 /** The law of a flight whose threshold at an allowed rate is known already. */
 export const lawThrough = (threshold: number, allowedPerHour: number): FalseAlarmLaw => ({
