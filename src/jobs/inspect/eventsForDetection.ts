@@ -14,7 +14,7 @@ const USUAL_CROSSING_PX = 600;
  * n events in F frames, in the true place, give the ln likelihood ratio sum ln(1 + n f / (F b)) - n, where f is the source's density
  * at an event and b the background's, both a pixel and frame. Its mean and spread over the events of a Gaussian drawn out by the
  * smear are taken by quadrature; n is Poisson; the sum is taken as normal.
- * Accuracy: docs/accuracy.md sets it against injection.
+ * Accuracy: docs/accuracy/ sets it against injection.
  */
 export function eventsForDetection(of: {
   /** ln likelihood ratio that a sighting must reach. */

@@ -39,24 +39,30 @@ export interface WorldResult {
 const RANGES_M = [15, 20, 40, 60, Number.POSITIVE_INFINITY];
 const UV_FRAMES_PER_HOUR = 50 * 3600;
 
-/** The page docs/accuracy.md from scored worlds. Shares come with 95 % Clopper-Pearson intervals. */
-export function accuracyOfWorlds(
-  worlds: readonly WorldResult[],
-  about: { readonly command: string; readonly date: string },
-): string {
+/** A page of `docs/accuracy/`: its title, one sentence with the figures that decide, and the tables in Markdown. */
+export interface AccuracyPage {
+  readonly title: string;
+  readonly headline: string;
+  readonly markdown: string;
+}
+
+/** The page on whole worlds, from their scores. Shares come with 95 % Clopper-Pearson intervals. */
+export function accuracyOfWorlds(worlds: readonly WorldResult[]): AccuracyPage {
   const matches = worlds.flatMap((world) => world.score.matches);
   const falseAlarms = worlds.reduce((sum, world) => sum + world.score.falseAlarms, 0);
   const hours = worlds.reduce((sum, world) => sum + world.inspection.uvFrames, 0) / UV_FRAMES_PER_HOUR;
   const errors = matches.map((m) => m.errorM);
   const traps = worlds.flatMap((world) => world.score.traps);
-  return `# Accuracy as measured
-
-On ${worlds.length} invented worlds (seeds ${worlds[0].seed} to ${worlds[worlds.length - 1].seed}), each taken through the command as a user would:
+  const truths = worlds.reduce((sum, world) => sum + world.score.truths, 0);
+  const inside = matches.filter((m) => m.insideEllipsoid95).length;
+  const right = matches.filter((m) => m.attributedRight).length;
+  return {
+    title: 'Whole worlds',
+    headline: `${matches.length} of ${truths} discharges found, ${falseAlarms} false alarms in ${hours.toFixed(2)} h; median 3D error ${quantile(errors, 0.5).toFixed(3)} m; truth in the 95 % ellipsoid ${percentOf(inside, matches.length)}; component right ${percentOf(right, matches.length)}.`,
+    markdown: `On ${worlds.length} invented worlds (seeds ${worlds[0].seed} to ${worlds[worlds.length - 1].seed}), each taken through the command as a user would:
 bench, inspection, score against a truth that no measuring code can read. Every world has its own rig, lenses, misalignment, mounting
-errors, trajectory errors, air, line and discharges. Nothing was tuned on these seeds.
-
-Made on ${about.date} by \`${about.command}\`. Shares are given with their 95 % interval (Clopper & Pearson 1934). What invented worlds
-cannot show: the photon rate of a real discharge in the band, the pulse heights of a real tube, and a real mounting.
+errors, trajectory errors, air, line and discharges. Nothing was tuned on these seeds. Shares are given with their 95 % interval
+(Clopper & Pearson 1934).
 
 ## Registration
 
@@ -146,8 +152,11 @@ ${markdown(
     ['true rate inside the 95 % interval', share(matches.filter((m) => m.rateInside95).length, matches.length)],
   ],
 )}
-`;
+`,
+  };
 }
+
+const percentOf = (part: number, of: number): string => (of === 0 ? 'none' : `${((100 * part) / of).toFixed(1)} %`);
 
 function ladderTable(worlds: readonly WorldResult[]): string {
   const kinds = worlds[0].registration.ladder.rows.map((row) => row.kind);

@@ -41,7 +41,7 @@ test.each([true, false])(
       const flight = flyCalibration({ legs: GOOD_LEGS.slice(0, 4), raysPerView: 12, surveyed }, seed);
       sum += nees(estimate(flight, { withoutCheck: true }), flight.truth);
     }
-    // The band of 99.8 %; scripts/study-mounting.ts asks the same of many flights, in the band of 95 %.
+    // The band of 99.8 %; scripts/studies/mounting.ts asks the same of many flights, in the band of 95 %.
     expect(sum).toBeGreaterThan(chiSquareQuantile(0.001, 7 * seeds.length));
     expect(sum).toBeLessThan(chiSquareQuantile(0.999, 7 * seeds.length));
   },

@@ -3,20 +3,21 @@
  * from the positions that finders would give (no pictures), and the mapping held against the truth at ranges that were
  * never recorded. The projection is written out here once more, so that an error of ours can not cancel itself.
  */
-import type { Lens } from '../src/camera/Lens.ts';
-import { uvPx } from '../src/camera/pixel.ts';
-import { chiSquareQuantile } from '../src/maths/distributions.ts';
-import { multiply, multiplyVec } from '../src/maths/mat3.ts';
-import { type Random, randomFrom } from '../src/maths/random.ts';
-import { rotationFromVector, rotationX, rotationY, rotationZ } from '../src/maths/rotation.ts';
-import { add, scale, type Vec3 } from '../src/maths/vec3.ts';
-import type { RigDescription } from '../src/recording/RigDescription.ts';
-import { assessRegistration, type MappingError, type TrueRig } from '../src/rig/assessRegistration.ts';
-import type { BenchFrame, BenchRun, SeenMark, TargetMark } from '../src/rig/BenchObservations.ts';
-import { calibrateRig } from '../src/rig/calibrateRig.ts';
-import { colourFromUv } from '../src/rig/colourFromUv.ts';
-import { nominalRegistration } from '../src/rig/nominalRegistration.ts';
-import type { Registration } from '../src/rig/Registration.ts';
+import type { Lens } from '../../src/camera/Lens.ts';
+import { uvPx } from '../../src/camera/pixel.ts';
+import { chiSquareQuantile } from '../../src/maths/distributions.ts';
+import { multiply, multiplyVec } from '../../src/maths/mat3.ts';
+import { type Random, randomFrom } from '../../src/maths/random.ts';
+import { rotationFromVector, rotationX, rotationY, rotationZ } from '../../src/maths/rotation.ts';
+import { add, scale, type Vec3 } from '../../src/maths/vec3.ts';
+import type { RigDescription } from '../../src/recording/RigDescription.ts';
+import { assessRegistration, type MappingError, type TrueRig } from '../../src/rig/assessRegistration.ts';
+import type { BenchFrame, BenchRun, SeenMark, TargetMark } from '../../src/rig/BenchObservations.ts';
+import { calibrateRig } from '../../src/rig/calibrateRig.ts';
+import { colourFromUv } from '../../src/rig/colourFromUv.ts';
+import { nominalRegistration } from '../../src/rig/nominalRegistration.ts';
+import type { Registration } from '../../src/rig/Registration.ts';
+import type { Study } from './Study.ts';
 
 export interface RegistrationStudyOptions {
   /** Number of rigs, or their seeds. Default 60. */
@@ -45,7 +46,7 @@ export interface StudiedRig {
 export interface RegistrationStudy {
   readonly rigs: readonly StudiedRig[];
   readonly refused: readonly { readonly seed: number; readonly because: string }[];
-  /** A section for docs/accuracy.md. */
+  /** The tables. */
   readonly markdown: string;
 }
 
@@ -94,6 +95,20 @@ interface Drawn {
 }
 
 /** Calibrates every drawn rig and gathers the table. The same seeds give the same bytes. */
+export const study: Study = ({ seeds = 60, firstSeed = 1, progress }) => {
+  const { rigs, refused, markdown } = studyRegistration({
+    seeds: Array.from({ length: seeds }, (_, i) => firstSeed + i),
+    onProgress: progress,
+  });
+  const overNoise = rigs.map((rig) => rig.heldOutRmsPx / rig.trueNoisePx).sort((a, b) => a - b);
+  const unseen = rigs.flatMap((rig) => rig.errors.map((error) => error.rmsPx));
+  return {
+    title: 'Registration',
+    headline: `${rigs.length} drawn rigs (${refused.length} refused): held-out RMS ${overNoise[overNoise.length >> 1].toFixed(3)} of the noise in the median, ${overNoise[overNoise.length - 1].toFixed(3)} at worst; at ranges never recorded ${Math.max(...unseen).toFixed(3)} px RMS at worst.`,
+    markdown,
+  };
+};
+
 export function studyRegistration(options: RegistrationStudyOptions = {}): RegistrationStudy {
   const seeds =
     typeof options.seeds === 'object' ? options.seeds : Array.from({ length: options.seeds ?? 60 }, (_, i) => i + 1);

@@ -4,19 +4,19 @@
  * `studyFalseAlarms` and `studyPasses` are plain values, so that a long study can be run in pieces and put together by
  * `detectionSection`.
  */
-import { poissonTail } from '../src/maths/distributions.ts';
-import { garwoodInterval } from '../src/maths/poissonInterval.ts';
-import { type Random, randomFrom } from '../src/maths/random.ts';
-import { distance } from '../src/maths/vec3.ts';
-import { wilsonInterval } from '../src/sighting/detectionCurve.ts';
-import { backgroundBut, extractSources, nothingExplained } from '../src/sighting/extractSources.ts';
-import { thresholdFor } from '../src/sighting/falseAlarmLaw.ts';
-import { findSightings } from '../src/sighting/findSightings.ts';
-import { type FlownPast, type FlyPastSource, flyPast, LINE_CORRIDOR } from '../src/sighting/flyPast.fixture.ts';
-import { hoursOf, lawOfChance } from '../src/sighting/lawOfChance.ts';
-import { fitFlux, passOf } from '../src/sighting/pointSource.ts';
-import { layOutScene, type SearchScene } from '../src/sighting/SearchScene.ts';
-import { suspicionsOf } from '../src/sighting/suspicions.ts';
+import { poissonTail } from '../../src/maths/distributions.ts';
+import { garwoodInterval } from '../../src/maths/poissonInterval.ts';
+import { type Random, randomFrom } from '../../src/maths/random.ts';
+import { distance } from '../../src/maths/vec3.ts';
+import { wilsonInterval } from '../../src/sighting/detectionCurve.ts';
+import { backgroundBut, extractSources, nothingExplained } from '../../src/sighting/extractSources.ts';
+import { thresholdFor } from '../../src/sighting/falseAlarmLaw.ts';
+import { findSightings } from '../../src/sighting/findSightings.ts';
+import { type FlownPast, type FlyPastSource, flyPast, LINE_CORRIDOR } from '../../src/sighting/flyPast.fixture.ts';
+import { hoursOf, lawOfChance } from '../../src/sighting/lawOfChance.ts';
+import { fitFlux, passOf } from '../../src/sighting/pointSource.ts';
+import { layOutScene, type SearchScene } from '../../src/sighting/SearchScene.ts';
+import { suspicionsOf } from '../../src/sighting/suspicions.ts';
 
 /** A camera, its background, and how the sources shine. */
 export interface DetectionSetting {
@@ -212,7 +212,7 @@ function singleFrame(setting: DetectionSetting, eventsPerFrame: number): number 
   return 1 - (1 - poissonTail(n, 0.9 * eventsPerFrame + mean)) ** FRAMES_IN_VIEW;
 }
 
-/** The settings of docs/accuracy.md: two cameras, ten times the background, bunches, exposures, the mains. */
+/** The settings of the page: two cameras, ten times the background, bunches, exposures, the mains. */
 export const DETECTION_SETTINGS: readonly DetectionSetting[] = [
   { name: '640 x 512', widthPx: 640, heightPx: 512 },
   { name: '1280 x 1024', widthPx: 1280, heightPx: 1024 },

@@ -3,10 +3,10 @@
  * with trajectories that wander, over surveyed lamps or over the same lamps at unknown places.
  */
 import { inverse, Matrix } from 'ml-matrix';
-import { chiSquareQuantile } from '../src/maths/distributions.ts';
-import { flyCalibration, GOOD_LEGS } from '../src/place/mounting/calibrationFlight.testdata.ts';
-import { estimateMounting } from '../src/place/mounting/estimateMounting.ts';
-import { MOUNTING_COUNT, MOUNTING_PARAMETERS } from '../src/place/mounting/MountingParameters.ts';
+import { chiSquareQuantile } from '../../src/maths/distributions.ts';
+import { flyCalibration, GOOD_LEGS } from '../../src/place/mounting/calibrationFlight.testdata.ts';
+import { estimateMounting } from '../../src/place/mounting/estimateMounting.ts';
+import { MOUNTING_COUNT, MOUNTING_PARAMETERS } from '../../src/place/mounting/MountingParameters.ts';
 
 export interface MountingStudyOptions {
   /** Default 60. */
