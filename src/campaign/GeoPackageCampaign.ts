@@ -3,7 +3,7 @@ import type { Database } from 'better-sqlite3';
 import { localFrameAt } from '../earth/LocalFrame.ts';
 import { InputError } from '../input/InputError.ts';
 import type { LineModel } from '../line/LineModel.ts';
-import type { CampaignStore, InspectionResult } from './CampaignStore.ts';
+import type { InspectionResult } from './CampaignStore.ts';
 import { CAMPAIGN_TABLES, campaignTable } from './campaignTables.ts';
 import { coverageOf, coverageRow, overAllFlights } from './coverageRows.ts';
 import { dischargeOf, dischargeRow, sightingOf, sightingRow } from './dischargeRows.ts';
@@ -23,6 +23,7 @@ import { lineStringZ } from './geopackageGeometry.ts';
 import { refreshContents } from './geopackageTables.ts';
 import { jsonColumn } from './jsonColumn.ts';
 import { lineRows } from './lineRows.ts';
+import type { ReviewableCampaign } from './ReviewableCampaign.ts';
 import type {
   CoverageRecord,
   DischargeRecord,
@@ -41,7 +42,7 @@ import { inserting, ReadRow, type Row, rowsOf } from './tableRows.ts';
 const OF_A_FLIGHT = ['evidence', 'findings', 'sightings', 'discharges', 'coverage', 'provenance', 'flight_tracks'];
 
 /** The campaign in one GeoPackage file. Made by `openGeoPackageCampaign`. */
-export class GeoPackageCampaign implements CampaignStore {
+export class GeoPackageCampaign implements ReviewableCampaign {
   private readonly db: Database;
   private readonly file: string;
 
@@ -79,6 +80,23 @@ export class GeoPackageCampaign implements CampaignStore {
       this.add('conductors', conductors);
       this.refresh(BEFORE_ALL_FLIGHTS_UTC);
     });
+  }
+
+  revision(): string {
+    const results = this.db.prepare('SELECT result_hash FROM provenance ORDER BY flight').pluck().all() as string[];
+    const lastAct = this.db.prepare('SELECT ifnull(max(fid), 0) FROM review_log').pluck().get() as number;
+    return `${shortHash(results.join(' '))}-${lastAct}`;
+  }
+
+  findingRevisions(): ReadonlyMap<string, string> {
+    const rows = this.db
+      .prepare(
+        `SELECT findings.id, provenance.result_hash AS result, ifnull(max(review_log.fid), 0) AS act
+         FROM findings JOIN provenance USING (flight) LEFT JOIN review_log ON review_log.finding = findings.id
+         GROUP BY findings.id`,
+      )
+      .all() as { id: string; result: string; act: number }[];
+    return new Map(rows.map(({ id, result, act }) => [id, `${shortHash(result)}-${act}`]));
   }
 
   about(): { name: string; originLlh: Llh; lineHash: string; schemaVersion: number } | null {
@@ -266,6 +284,8 @@ function hashOf(result: InspectionResult): string {
   for (const { colourJpeg } of result.evidence) hash.update(colourJpeg);
   return hash.digest('hex');
 }
+
+const shortHash = (text: string): string => createHash('sha256').update(text).digest('hex').slice(0, 12);
 
 /** An instant as gpkg_contents wants it: UTC with milliseconds. */
 const geopackageTime = (utc: string): string => new Date(utc).toISOString();

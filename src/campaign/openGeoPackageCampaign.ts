@@ -1,9 +1,9 @@
 import { existsSync } from 'node:fs';
 import Sqlite from 'better-sqlite3';
 import { InputError } from '../input/InputError.ts';
-import type { CampaignStore } from './CampaignStore.ts';
 import { GeoPackageCampaign } from './GeoPackageCampaign.ts';
 import { defineGeometryFunctions } from './geopackageTables.ts';
+import type { ReviewableCampaign } from './ReviewableCampaign.ts';
 import { migrate, schemaVersionOf } from './schemaMigrations.ts';
 
 /** How long a call waits for another process to finish its transaction. */
@@ -15,7 +15,7 @@ const PATIENCE_MS = 10_000;
  * @param create whether to make the file where there is none
  * @throws InputError where the file is missing, is no campaign, or was written by a later release
  */
-export function openGeoPackageCampaign(file: string, { create }: { create: boolean }): CampaignStore {
+export function openGeoPackageCampaign(file: string, { create }: { create: boolean }): ReviewableCampaign {
   if (!create && !existsSync(file)) {
     throw new InputError({
       file,

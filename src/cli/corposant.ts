@@ -3,6 +3,7 @@ import { Command, CommanderError } from 'commander';
 import { EXIT } from './exitCodes.ts';
 import { benchVerb } from './verbs/bench.ts';
 import { checkVerb } from './verbs/check.ts';
+import { deskVerb } from './verbs/desk.ts';
 import { injectVerb } from './verbs/inject.ts';
 import { inspectVerb } from './verbs/inspect.ts';
 import { inventVerb } from './verbs/invent.ts';
@@ -43,6 +44,7 @@ for (const add of [
   inspectVerb,
   injectVerb,
   planVerb,
+  deskVerb,
   reportVerb,
   scoreVerb,
   inventVerb,

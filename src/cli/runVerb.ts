@@ -8,6 +8,8 @@ export interface VerbResult {
   readonly text: string;
   readonly json: unknown;
   readonly verdictNegative?: boolean;
+  /** Everything was said already. */
+  readonly silent?: boolean;
 }
 
 /**
@@ -30,7 +32,8 @@ export async function runVerb(
   try {
     const result = await verb(watch);
     watch.finish();
-    process.stdout.write(options.json ? `${JSON.stringify(result.json, null, 2)}\n` : `${result.text}\n`);
+    if (!result.silent)
+      process.stdout.write(options.json ? `${JSON.stringify(result.json, null, 2)}\n` : `${result.text}\n`);
     process.exitCode = result.verdictNegative ? EXIT.verdictNegative : EXIT.done;
   } catch (error) {
     watch.finish();

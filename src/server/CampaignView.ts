@@ -1,0 +1,108 @@
+import { existsSync } from 'node:fs';
+import { basename, dirname, join } from 'node:path';
+import type { ReviewableCampaign } from '../campaign/ReviewableCampaign.ts';
+import type {
+  CoverageRecord,
+  DischargeRecord,
+  FindingRecord,
+  FlightRecord,
+  SightingRecord,
+} from '../campaign/records.ts';
+import { type LocalFrame, localFrameAt } from '../earth/LocalFrame.ts';
+import type { LineComponent, LineModel } from '../line/LineModel.ts';
+import type { Vec3 } from '../maths/vec3.ts';
+import { alongLine, type PlaceAlongLine } from './alongLine.ts';
+
+/** A campaign as it stood at one revision. Parts are read when they are first asked for, and kept. */
+export class CampaignView {
+  readonly revision: string;
+  private readonly store: ReviewableCampaign;
+  private readonly kept = new Map<string, unknown>();
+
+  constructor(store: ReviewableCampaign) {
+    this.store = store;
+    this.revision = store.revision();
+  }
+
+  get about(): { name: string; originLlh: readonly [number, number, number]; lineHash: string } {
+    return this.once('about', () => {
+      const about = this.store.about();
+      if (about === null) throw new Error('a campaign without a line was opened');
+      return about;
+    });
+  }
+
+  get frame(): LocalFrame {
+    return this.once('frame', () => localFrameAt(this.about.originLlh));
+  }
+
+  get line(): LineModel {
+    return this.once('line', () => this.store.line());
+  }
+
+  get componentById(): ReadonlyMap<string, LineComponent> {
+    return this.once('components', () => new Map(this.line.components.map((one) => [one.id, one])));
+  }
+
+  get along(): ((placeEnuM: Vec3) => PlaceAlongLine) | null {
+    return this.once('along', () => alongLine(this.line));
+  }
+
+  get flights(): readonly FlightRecord[] {
+    return this.once('flights', () => this.store.flights());
+  }
+
+  get findings(): readonly FindingRecord[] {
+    return this.once('findings', () => this.store.findings());
+  }
+
+  get findingRevisions(): ReadonlyMap<string, string> {
+    return this.once('revisions', () => this.store.findingRevisions());
+  }
+
+  get discharges(): ReadonlyMap<string, DischargeRecord> {
+    return this.once('discharges', () => new Map(this.store.discharges().map((one) => [one.id, one])));
+  }
+
+  get sightings(): readonly SightingRecord[] {
+    return this.once('sightings', () => this.store.sightings());
+  }
+
+  get coverage(): ReadonlyMap<string, CoverageRecord> {
+    return this.once('coverage', () => new Map(this.store.coverage().map((one) => [one.componentId, one])));
+  }
+
+  /** Makes something of this revision once. */
+  once<T>(name: string, make: () => T): T {
+    if (!this.kept.has(name)) this.kept.set(name, make());
+    return this.kept.get(name) as T;
+  }
+}
+
+/** The open campaign, and the view of its newest revision. */
+export class OpenCampaign {
+  readonly file: string;
+  readonly store: ReviewableCampaign;
+  private view: CampaignView | null = null;
+
+  constructor(file: string, store: ReviewableCampaign) {
+    this.file = file;
+    this.store = store;
+  }
+
+  /** Asks the file each time, so that what another process wrote is seen at once: under a millisecond. */
+  now(): CampaignView {
+    if (this.view?.revision !== this.store.revision()) this.view = new CampaignView(this.store);
+    return this.view!;
+  }
+
+  get stem(): string {
+    return join(dirname(this.file), basename(this.file).replace(/\.gpkg$/i, ''));
+  }
+
+  /** Where an inspection keeps the photon events of a flight; null where it is not there. */
+  eventsFileOf(flight: string): string | null {
+    const file = join(`${this.stem}.events`, `${flight.replace(/[^\p{L}\p{N}._-]+/gu, '-')}.parquet`);
+    return existsSync(file) ? file : null;
+  }
+}

@@ -1,0 +1,13 @@
+import type { OpenCampaign } from './CampaignView.ts';
+import type { DeskOptions } from './DeskOptions.ts';
+import type { GuardOptions } from './guard/guardRequests.ts';
+import type { RecordingShelf } from './RecordingShelf.ts';
+
+/** What the routes of one running desk share. */
+export interface DeskContext {
+  readonly options: DeskOptions;
+  readonly campaign: OpenCampaign;
+  readonly flights: RecordingShelf;
+  readonly benches: RecordingShelf;
+  readonly guard: GuardOptions;
+}

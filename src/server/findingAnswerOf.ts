@@ -1,0 +1,143 @@
+import type { DischargeRecord, FindingRecord, SightingRecord } from '../campaign/records.ts';
+import { addMat } from '../maths/mat3.ts';
+import { distance, subtract } from '../maths/vec3.ts';
+import { errorEllipsoid, squaredMahalanobis } from '../place/errorEllipsoid.ts';
+import type { FindingAnswer, FindingRow } from './api/findings.ts';
+import type { CampaignView } from './CampaignView.ts';
+
+/** Every finding as a row of the table. */
+export function findingRowsOf(view: CampaignView): readonly FindingRow[] {
+  return view.once('finding rows', () => view.findings.map((finding) => rowOf(view, finding)));
+}
+
+/** Sightings by the finding that they belong to after review. */
+export function sightingsByFinding(view: CampaignView): ReadonlyMap<string, readonly SightingRecord[]> {
+  return view.once('sightings by finding', () => {
+    const by = new Map<string, SightingRecord[]>();
+    for (const sighting of view.sightings) {
+      if (sighting.dischargeId === null) continue;
+      const list = by.get(sighting.dischargeId);
+      if (list) list.push(sighting);
+      else by.set(sighting.dischargeId, [sighting]);
+    }
+    return by;
+  });
+}
+
+function rowOf(view: CampaignView, finding: FindingRecord): FindingRow {
+  const discharge = dischargeOf(view, finding.id);
+  const sightings = sightingsByFinding(view).get(finding.id) ?? [];
+  const component = finding.componentId === null ? undefined : view.componentById.get(finding.componentId);
+  const ellipsoid = errorEllipsoid(discharge.covarianceEnuM2);
+  const place = view.along?.(discharge.positionEnuM) ?? null;
+  const c = discharge.covarianceEnuM2;
+  return {
+    id: finding.id,
+    revision: view.findingRevisions.get(finding.id) ?? view.revision,
+    flight: sightings[0]?.flight ?? '',
+    decision: finding.decision,
+    comment: finding.comment,
+    priority: finding.grade.priority,
+    rule: finding.grade.rule,
+    expectedness: finding.grade.expectedness,
+    componentId: finding.componentId,
+    componentKind: component?.kind ?? null,
+    structureIds: [...(component?.structureIds ?? [])],
+    circuit: component?.circuit ?? null,
+    phase: component?.phase ?? null,
+    componentProbability: finding.componentProbability,
+    positionLlh: [...discharge.positionLlh] as [number, number, number],
+    positionEnuM: [...discharge.positionEnuM] as [number, number, number],
+    alongM: place?.alongM ?? null,
+    acrossM: place?.acrossM ?? null,
+    sigmaEnuM: [Math.sqrt(c[0]), Math.sqrt(c[4]), Math.sqrt(c[8])],
+    halfAxes95M: [...ellipsoid.halfAxesM],
+    horizontal95: { ...ellipsoid.horizontal },
+    vertical95M: ellipsoid.verticalM,
+    heldByLine: discharge.heldByLine,
+    rateHz: discharge.rate.rateHz,
+    rateInterval: { ...discharge.rate.interval },
+    rays: discharge.rays,
+    passes: discharge.passes,
+    sightings: sightings.length,
+    nearestRangeM: discharge.nearestRangeM,
+    firstSeenUtc: least(sightings.map(({ fromUtc }) => fromUtc)),
+    lastSeenUtc: most(sightings.map(({ toUtc }) => toUtc)),
+    evidence: 0,
+    mergedInto: null,
+    splitFrom: null,
+    queuePlace: null,
+    queueReasons: [],
+  };
+}
+
+/** @param parts what is not in the view: pictures and rays */
+export function findingAnswerOf(
+  view: CampaignView,
+  id: string,
+  parts: Pick<FindingAnswer, 'sightingList' | 'evidenceList' | 'log'>,
+): FindingAnswer | null {
+  const row = findingRowsOf(view).find((one) => one.id === id);
+  const finding = view.findings.find((one) => one.id === id);
+  if (row === undefined || finding === undefined) return null;
+  const discharge = dischargeOf(view, id);
+  const { rate, attribution } = discharge;
+  const ellipsoid = errorEllipsoid(discharge.covarianceEnuM2);
+  return {
+    ...row,
+    covarianceEnuM2: [...discharge.covarianceEnuM2],
+    systematicCovarianceEnuM2: [...discharge.systematicCovarianceEnuM2],
+    ellipsoidAxesEnu: ellipsoid.axesEnu.map((axis) => [...axis]) as FindingAnswer['ellipsoidAxesEnu'],
+    normalisedRms: discharge.normalisedRms,
+    crossingDeg: discharge.crossingDeg,
+    candidates: attribution.candidates.map((one) => ({
+      ...one,
+      componentKind: one.componentId === null ? null : (view.componentById.get(one.componentId)?.kind ?? null),
+    })),
+    restProbability: attribution.restProbability,
+    attributionAdvice: attribution.advice,
+    advice: finding.grade.advice,
+    reasoning: finding.grade.reasoning,
+    rate: {
+      ...rate,
+      countingInterval: { ...rate.countingInterval },
+      interval: { ...rate.interval },
+      bandNm: [...rate.bandNm],
+      budget: rate.budget.map((one) => ({ ...one })),
+      notes: [...rate.notes],
+    },
+    ...parts,
+    mergedFindingIds: [],
+    nearby: nearbyOf(view, discharge),
+  };
+}
+
+/** Findings whose places differ by less than three sigma of the difference. */
+function nearbyOf(view: CampaignView, discharge: DischargeRecord): FindingAnswer['nearby'] {
+  const near: FindingAnswer['nearby'] = [];
+  for (const { id } of view.findings) {
+    if (id === discharge.id) continue;
+    const other = dischargeOf(view, id);
+    const apartM = distance(other.positionEnuM, discharge.positionEnuM);
+    if (apartM > NEARBY_WITHIN_M) continue;
+    const squared = squaredMahalanobis(
+      subtract(other.positionEnuM, discharge.positionEnuM),
+      addMat(other.covarianceEnuM2, discharge.covarianceEnuM2),
+    );
+    if (squared !== null && squared < 9) near.push({ id, distanceM: apartM, sigmas: Math.sqrt(squared) });
+  }
+  return near.sort((a, b) => a.distanceM - b.distanceM);
+}
+
+/** No two findings farther apart are one discharge, however uncertain they are. */
+const NEARBY_WITHIN_M = 20;
+
+export function dischargeOf(view: CampaignView, id: string): DischargeRecord {
+  const discharge = view.discharges.get(id);
+  if (discharge === undefined)
+    throw new Error(`finding ${id} has no discharge: the campaign was altered by another program`);
+  return discharge;
+}
+
+const least = (texts: readonly string[]): string | null => [...texts].sort()[0] ?? null;
+const most = (texts: readonly string[]): string | null => [...texts].sort().at(-1) ?? null;
