@@ -30,7 +30,8 @@ export interface SearchScene {
   /** Variance of the place across the ray, px². */
   readonly variancePx2: Float64Array;
   readonly largestVariancePx2: number;
-  /** Events of pose p are rows firstOfPose[p] to firstOfPose[p + 1] - 1. */
+  readonly meanVariancePx2: number;
+  /** Events of pose p are rows firstOfPose[p] to firstOfPose[p + 1] - 1, in order of yn. */
   readonly firstOfPose: Int32Array;
 }
 
@@ -45,13 +46,21 @@ export function layOutScene(
   for (let p = 0; p < poses.count; p++) poseOfFrame.set(poses.frame[p], p);
   const rows: number[] = [];
   const poseOfRow: number[] = [];
+  const xn: number[] = [];
+  const yn: number[] = [];
+  const m = poses.uvFromEnu;
   for (let r = 0; r < rays.count; r++) {
     const pose = poseOfFrame.get(rays.frame[r]);
     if (pose === undefined || (events.flags[rays.event[r]] & NOT_A_PHOTON) !== 0) continue;
+    const R = pose * 9;
+    const [dx, dy, dz] = [rays.directionEnu[3 * r], rays.directionEnu[3 * r + 1], rays.directionEnu[3 * r + 2]];
+    const z = m[R + 6] * dx + m[R + 7] * dy + m[R + 8] * dz;
     rows.push(r);
     poseOfRow.push(pose);
+    xn.push((m[R] * dx + m[R + 1] * dy + m[R + 2] * dz) / z);
+    yn.push((m[R + 3] * dx + m[R + 4] * dy + m[R + 5] * dz) / z);
   }
-  const order = rows.map((_, i) => i).sort((a, b) => poseOfRow[a] - poseOfRow[b] || rows[a] - rows[b]);
+  const order = orderOfRows(poseOfRow, yn);
   const count = order.length;
   const focalPx = Math.sqrt(lens.fxPx * lens.fyPx);
   const scene = {
@@ -72,6 +81,7 @@ export function layOutScene(
     yn: new Float64Array(count),
     variancePx2: new Float64Array(count),
     largestVariancePx2: 0,
+    meanVariancePx2: 1,
     firstOfPose: new Int32Array(poses.count + 1),
   };
   order.forEach((i, k) => {
@@ -82,19 +92,20 @@ export function layOutScene(
     scene.pose[k] = p;
     scene.xPx[k] = events.xPx[event];
     scene.yPx[k] = events.yPx[event];
-    const R = p * 9;
-    const [dx, dy, dz] = [rays.directionEnu[3 * r], rays.directionEnu[3 * r + 1], rays.directionEnu[3 * r + 2]];
-    const m = poses.uvFromEnu;
-    const z = m[R + 6] * dx + m[R + 7] * dy + m[R + 8] * dz;
-    scene.xn[k] = (m[R] * dx + m[R + 1] * dy + m[R + 2] * dz) / z;
-    scene.yn[k] = (m[R + 3] * dx + m[R + 4] * dy + m[R + 5] * dz) / z;
+    scene.xn[k] = xn[i];
+    scene.yn[k] = yn[i];
     scene.variancePx2[k] = (rays.sigmaRad[r] * focalPx) ** 2 + extraSigmaPx * extraSigmaPx;
     scene.largestVariancePx2 = Math.max(scene.largestVariancePx2, scene.variancePx2[k]);
     scene.firstOfPose[p + 1]++;
   });
   for (let p = 0; p < poses.count; p++) scene.firstOfPose[p + 1] += scene.firstOfPose[p];
+  if (count > 0) scene.meanVariancePx2 = scene.variancePx2.reduce((sum, v) => sum + v, 0) / count;
   return scene;
 }
+
+/** Rows in the order of a scene: by pose, then from the top of the picture down. */
+export const orderOfRows = (pose: ArrayLike<number>, yn: ArrayLike<number>): number[] =>
+  Array.from(pose, (_, i) => i).sort((a, b) => pose[a] - pose[b] || yn[a] - yn[b] || a - b);
 
 function fieldOf(lens: Lens): SearchScene['field'] {
   const x: number[] = [];

@@ -1,5 +1,6 @@
 import type { Vec3 } from '../maths/vec3.ts';
 import type { SearchCorridor } from './EventRays.ts';
+import { GAP_FRAMES } from './pointSource.ts';
 import { type CorridorTubes, rangesInCorridor, tubesOf } from './rangesInCorridor.ts';
 import { insideImage, projectIntoPose, type SearchScene } from './SearchScene.ts';
 
@@ -104,15 +105,22 @@ export function bestCrossing(scene: SearchScene, seed: number, search: CrossingS
   const focal2 = focalPx * focalPx;
   const places: number[] = [];
   const slack: number[] = [];
-  for (
-    let q = Math.max(0, p - search.farthestFrames);
-    q <= Math.min(scene.poseCount - 1, p + search.farthestFrames);
-    q++
-  ) {
-    if (q === p) continue;
+  // Outwards in time, and no farther than a pass goes: what comes back after a turn is another pass.
+  let q = p;
+  let step = 1;
+  let unseen = 0;
+  for (;;) {
+    q += step;
+    if (q < 0 || q >= scene.poseCount || Math.abs(q - p) > search.farthestFrames || unseen > GAP_FRAMES) {
+      if (step === -1) break;
+      step = -1;
+      q = p;
+      unseen = 0;
+      continue;
+    }
     const first = scene.firstOfPose[q];
     const end = scene.firstOfPose[q + 1];
-    if (first === end) continue;
+    unseen++;
     const Q = q * 9;
     const bx0 = ox - scene.originEnuM[3 * q];
     const by0 = oy - scene.originEnuM[3 * q + 1];
@@ -134,13 +142,27 @@ export function bestCrossing(scene: SearchScene, seed: number, search: CrossingS
     const y1 = (ay + w1 * by) / z1;
     const y2 = (ay + w2 * by) / z2;
     if ((y1 < top && y2 < top) || (y1 > bottom && y2 > bottom)) continue;
+    unseen = 0;
+    if (first === end) continue;
     const stride = Math.max(1, Math.ceil((end - first) / search.votersPerFrame));
-    for (let k = first + (stride > 1 ? (q * 7 + p) % stride : 0); k < end; k += stride) {
-      if (search.alive[k] === 0) continue;
+    // Events lie in order of yn: those above and below the ray's image by more than any may miss it are passed over.
+    // Half as much again, since what may miss it across and along adds up at its ends.
+    const rim = ((1.5 * mostMiss) / focalPx) * (zMid / Math.min(z1, z2));
+    const above = Math.min(y1, y2) - rim;
+    const below = Math.max(y1, y2) + rim;
+    let k = first + (stride > 1 ? (q * 7 + p) % stride : 0);
+    for (let leap = (end - k) >> 1; leap >= stride; leap >>= 1) {
+      const ahead = k + leap - (leap % stride);
+      if (ahead < end && scene.yn[ahead] < above) k = ahead;
+    }
+    for (; k < end; k += stride) {
+      const yn = scene.yn[k];
+      if (yn > below) break;
+      if (yn < above || search.alive[k] === 0) continue;
       const Ax = ax - scene.xn[k] * az;
-      const Ay = ay - scene.yn[k] * az;
+      const Ay = ay - yn * az;
       const Bx = bx - scene.xn[k] * bz;
-      const By = by - scene.yn[k] * bz;
+      const By = by - yn * bz;
       const BB = Bx * Bx + By * By;
       // Most events lie too far across the ray's image whatever their spot: told without a root.
       const cross = Ax * By - Ay * Bx;

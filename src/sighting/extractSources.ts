@@ -1,4 +1,4 @@
-import type { Vec3 } from '../maths/vec3.ts';
+import { distance, type Vec3 } from '../maths/vec3.ts';
 import { bestCrossing, type Candidate, rangesOfEvents } from './crossingCandidates.ts';
 import { crossingDirection, directionCells } from './crossingDirections.ts';
 import type { SearchCorridor } from './EventRays.ts';
@@ -53,13 +53,14 @@ const LEAST_CROSSING_STRONG = 6;
 /** An event belongs to a source, and seeks no other, from this membership on. */
 const EXPLAINED_FROM = 0.5;
 /**
- * Voters and seeds in each frame at most, round by round. Strong sources show at once among few voters and take their
- * events with them, so that the last round, where all events vote, meets little but background.
+ * Voters and seeds in each frame at most, round by round, and of how many events in a row one is a seed. Strong sources show at once among few voters and take their
+ * events with them, so that the last round, where all events vote, meets little but background. There every second event
+ * is a seed: a source near the threshold has eight or more, each of which finds it.
  */
 const ROUNDS = [
-  { votersPerFrame: 3, seedsPerFrame: 0.5 },
-  { votersPerFrame: 12, seedsPerFrame: 2 },
-  { votersPerFrame: 200, seedsPerFrame: 200 },
+  { votersPerFrame: 3, seedsPerFrame: 0.5, oneIn: 1 },
+  { votersPerFrame: 12, seedsPerFrame: 2, oneIn: 1 },
+  { votersPerFrame: 200, seedsPerFrame: 200, oneIn: 2 },
 ] as const;
 
 const REPEATS = 3;
@@ -91,7 +92,7 @@ export function extractSources(scene: SearchScene, explanation: Explanation, ext
         if (round.seedsPerFrame < 1 && p % Math.round(1 / round.seedsPerFrame) !== repeat % 2) continue;
         const stride = Math.max(1, Math.ceil((end - first) / Math.max(1, round.seedsPerFrame)));
         for (let k = first + (stride > 1 ? (p * 5 + repeat * 3) % stride : 0); k < end; k += stride) {
-          if (explanation.alive[k] === 0) continue;
+          if (explanation.alive[k] === 0 || (k + repeat) % round.oneIn !== 0) continue;
           const search = {
             ranges,
             alive: explanation.alive,
@@ -115,8 +116,12 @@ export function extractSources(scene: SearchScene, explanation: Explanation, ext
         }
       }
       candidates.sort((a, b) => b.crossing - a.crossing || a.seedEvent - b.seedEvent);
+      // Each event of a crossing brings it up once more: what failed for the first need not be tried for the rest.
+      const failed = new Map<number, Vec3>();
       for (const candidate of candidates) {
         if (explanation.alive[candidate.seedEvent] === 0) continue;
+        const before = failed.get(candidate.seedEvent);
+        if (before && isSamePlace(scene, candidate, before)) continue;
         const fit = refineAgainst(
           scene,
           explanation,
@@ -124,7 +129,12 @@ export function extractSources(scene: SearchScene, explanation: Explanation, ext
           candidate.seedPose,
           HOPELESS * extraction.floor,
         );
-        if (fit.logLikelihoodRatio < extraction.floor || extraction.accepts?.(fit) === false) continue;
+        if (fit.logLikelihoodRatio < extraction.floor || extraction.accepts?.(fit) === false) {
+          fit.event.forEach((k, i) => {
+            if (fit.membership[i] > EXPLAINED_FROM) failed.set(k, fit.pointEnuM);
+          });
+          continue;
+        }
         sources.push(fit);
         addTo(explanation, fit, 1);
       }
@@ -133,6 +143,14 @@ export function extractSources(scene: SearchScene, explanation: Explanation, ext
     }
   }
   return sources;
+}
+
+/** Places on one ray nearer than this share of the range are one: less than votes leave open. */
+const SAME_PLACE = 0.05;
+
+function isSamePlace(scene: SearchScene, { pointEnuM, seedPose }: Crossing, before: Vec3): boolean {
+  const o = scene.originEnuM.subarray(3 * seedPose, 3 * seedPose + 3);
+  return distance(pointEnuM, before) < SAME_PLACE * distance(pointEnuM, [o[0], o[1], o[2]]);
 }
 
 /** Share of the floor that a place must have once it is roughly refined: the last steps add a fifth at most. */

@@ -72,7 +72,8 @@ export function fitFlux(
   const v = new Float64Array(n);
   const inView = new Uint8Array(n);
   const px = new Float64Array(2);
-  const meanVariance = scene.count > 0 ? scene.variancePx2[scene.firstOfPose[fromPose] % scene.count] : 1;
+  const meanVariance = scene.meanVariancePx2;
+  const mostReach = REACH_SIGMAS * Math.sqrt(scene.largestVariancePx2 * spread);
   let framesInView = 0;
   for (let i = 0; i < n; i++) {
     if (!projectIntoPose(px, scene, fromPose + i, pointEnuM[0], pointEnuM[1], pointEnuM[2])) continue;
@@ -103,9 +104,12 @@ export function fitFlux(
     const ey = half > 0 ? my / (2 * half) : 0;
     exposedFrames += shareInside(scene, u[i], v[i], mx, my, meanVariance * spread);
     if (inView[i] === 2) aperturePx2 += apertureAreaPx2(half, meanVariance * spread);
+    const farthest = mostReach + half;
     for (let k = first; k < end; k++) {
       const dx = scene.xPx[k] - u[i];
       const dy = scene.yPx[k] - v[i];
+      // Most events lie far away: told without a root.
+      if (dx > farthest || dx < -farthest || dy > farthest || dy < -farthest) continue;
       const variance = scene.variancePx2[k] * spread;
       const reach = REACH_SIGMAS * Math.sqrt(variance) + half;
       if (dx * dx + dy * dy > reach * reach) continue;

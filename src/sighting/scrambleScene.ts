@@ -1,5 +1,5 @@
 import { randomFrom } from '../maths/random.ts';
-import type { SearchScene } from './SearchScene.ts';
+import { orderOfRows, type SearchScene } from './SearchScene.ts';
 
 /**
  * The same events at the same places in the image and in as many frames, but dealt out anew among the frames within
@@ -26,7 +26,10 @@ export function scrambleScene(
     }
     from = to;
   }
-  const order = kept.map((_, i) => i).sort((a, b) => pose[a] - pose[b] || a - b);
+  const order = orderOfRows(
+    pose,
+    kept.map((k) => scene.yn[k]),
+  );
   const take = (column: Float64Array): Float64Array => Float64Array.from(order, (i) => column[kept[i]]);
   const firstOfPose = new Int32Array(scene.poseCount + 1);
   for (const p of pose) firstOfPose[p + 1]++;

@@ -1,0 +1,26 @@
+/**
+ * A long study in pieces: with CORPOSANT_STUDY_PIECES set to a folder, each piece done is kept there as JSON and not done again, so
+ * that a study can be stopped, shared between runs and put together at the end. A piece is known by its name alone: after
+ * a change to what is studied, begin with an empty folder. Without the variable everything is done in one go.
+ */
+import { existsSync, mkdirSync, readFileSync, renameSync, writeFileSync } from 'node:fs';
+import { join } from 'node:path';
+
+export function piece<T>(name: string, make: () => T): T {
+  const folder = process.env.CORPOSANT_STUDY_PIECES;
+  if (!folder) return make();
+  const file = join(folder, `${name.replaceAll(/[^a-zA-Z0-9.-]+/g, '-')}.json`);
+  if (existsSync(file)) return JSON.parse(readFileSync(file, 'utf8')) as T;
+  const made = make();
+  mkdirSync(folder, { recursive: true });
+  // Whole or not at all: a run that is killed leaves no half of a piece.
+  writeFileSync(`${file}.${process.pid}.part`, JSON.stringify(made));
+  renameSync(`${file}.${process.pid}.part`, file);
+  return made;
+}
+
+/** Whether the pieces allowed to this run (CORPOSANT_STUDY_SECONDS of processor time, if set) are used up. */
+export function isTimeUp(): boolean {
+  const seconds = Number(process.env.CORPOSANT_STUDY_SECONDS ?? Number.POSITIVE_INFINITY);
+  return process.cpuUsage().user / 1e6 > seconds;
+}
