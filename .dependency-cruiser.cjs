@@ -78,6 +78,40 @@ module.exports = {
       to: { path: '^src/(recording|campaign)/', dependencyTypesNot: ['type-only'] },
     },
     {
+      name: 'the-desk-knows-the-server-by-its-answers',
+      severity: 'error',
+      comment:
+        'desk/ runs in a browser: of the server it may name the types of requests and answers (src/server/api), of the pure ' +
+        'floors it may run the few that draw and measure on the screen. Everything else it has to ask for over the API, ' +
+        'which the command and other programs can use as well.',
+      from: { path: '^desk/src/' },
+      to: {
+        path: '^src/',
+        pathNot: [
+          '^src/(maths|earth|camera)/',
+          '^src/line/LineModel\\.ts$',
+          '^src/rig/(colourFromUv|lookUpTable|Registration)\\.ts$',
+          '^src/report/(numberText|componentLabel|scaleBar|contourLines|photonDensity)\\.ts$',
+          '^src/report/words/',
+        ],
+        dependencyTypesNot: ['type-only'],
+      },
+    },
+    {
+      name: 'the-desk-names-only-the-api-of-the-server',
+      severity: 'error',
+      comment: 'The contract with the server is src/server/api; what lies behind it may change without asking the desk.',
+      from: { path: '^desk/src/' },
+      to: { path: '^src/(server/(?!api/)|jobs|cli|campaign|recording)/' },
+    },
+    {
+      name: 'nothing-looks-into-the-desk',
+      severity: 'error',
+      comment: 'The desk is a guest of the API like any other program: nothing in src/ may depend on it.',
+      from: { path: '^src/' },
+      to: { path: '^desk/' },
+    },
+    {
       name: 'no-circles',
       severity: 'error',
       comment: 'Two files that need each other are one concept, or a third one wants to come out.',

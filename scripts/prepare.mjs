@@ -77,4 +77,12 @@ export function needNodePackages() {
 
 export function build() {
   mustRun(process.execPath, [path.join('node_modules', 'typescript', 'bin', 'tsc'), '-p', 'tsconfig.build.json']);
+  // Into dist/desk, where the server looks for it.
+  mustRun(process.execPath, [
+    path.join('node_modules', 'vite', 'bin', 'vite.js'),
+    'build',
+    'desk',
+    '--logLevel',
+    'warn',
+  ]);
 }

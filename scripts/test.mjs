@@ -4,8 +4,9 @@ import path from 'node:path';
 import { build, needNodePackages, needPrograms, root, run } from './prepare.mjs';
 
 needNodePackages();
-// The tests ask these for a second opinion: GDAL reads our GeoPackage, Poppler our PDF, OpenCV our tables.
-needPrograms(['ogrinfo', 'pdftotext', 'python3'], { cv2: 'python3-opencv' });
+// The tests ask these for a second opinion: GDAL reads our GeoPackage, Poppler our PDF, OpenCV our tables,
+// and a real browser opens the desk.
+needPrograms(['ogrinfo', 'pdftotext', 'python3', 'chromium'], { cv2: 'python3-opencv' });
 
 const bin = (name) => path.join(root, 'node_modules', '.bin', name);
 let failedSteps = 0;
@@ -15,8 +16,9 @@ const step = (title, command, args) => {
 };
 
 step('types', bin('tsc'), ['--noEmit']);
+step('types of the desk', bin('tsc'), ['-p', 'desk/tsconfig.json']);
 step('lint and format', bin('biome'), ['check', '.']);
-step('layers', bin('depcruise'), ['--config', '.dependency-cruiser.cjs', 'src']);
+step('layers', bin('depcruise'), ['--config', '.dependency-cruiser.cjs', 'src', 'desk/src']);
 build();
 const results = path.join(root, 'out', 'test-results.json');
 rmSync(results, { force: true });

@@ -1,0 +1,15 @@
+import '@fontsource/inter/latin-400.css';
+import '@fontsource/inter/latin-500.css';
+import '@fontsource/inter/latin-600.css';
+import './look/sheet.css';
+import './look/shell.css';
+import { createRoot } from 'react-dom/client';
+import { listenForChanges } from './server/changes.ts';
+import { Desk } from './shell/Desk.tsx';
+import { startTheme } from './shell/theme.ts';
+import { startLanguage } from './words/language.ts';
+
+startTheme();
+startLanguage();
+listenForChanges();
+createRoot(document.getElementById('desk')!).render(<Desk />);

@@ -1,0 +1,19 @@
+// The shapes of the server's answers, as its own schemas have them: types only, no code of the server comes to the browser.
+export type { CampaignAnswer, FlightOfCampaign, TrajectoryAnswer } from '../../../src/server/api/campaign.ts';
+export type {
+  EvidenceOfFinding,
+  FindingAnswer,
+  FindingRow,
+  FindingsAnswer,
+  SightingOfFinding,
+  SightingsAnswer,
+} from '../../../src/server/api/findings.ts';
+export type { ColumnsHead, FramesAnswer } from '../../../src/server/api/flights.ts';
+export type { ComponentAnswer, LineAnswer, StructureAnswer } from '../../../src/server/api/line.ts';
+export type {
+  ReviewConflict,
+  ReviewDone,
+  ReviewLogAnswer,
+  ReviewLogEntry,
+  ReviewRequest,
+} from '../../../src/server/api/review.ts';

@@ -1,0 +1,40 @@
+import { useState } from 'react';
+import { useTranslation } from 'react-i18next';
+import { ask } from '../server/ask.ts';
+import { Notice } from './Notice.tsx';
+
+/** Shown where the server is open to the network and wants to know who asks. */
+export function TokenForm() {
+  const { t } = useTranslation();
+  const [wrong, setWrong] = useState(false);
+  return (
+    <Notice kind="failed" title={t('shell.tokenTitle')}>
+      <form
+        className="row"
+        onSubmit={async (event) => {
+          event.preventDefault();
+          const token = new FormData(event.currentTarget).get('token');
+          try {
+            await ask('/api/session', {
+              method: 'POST',
+              headers: { 'content-type': 'application/json' },
+              body: JSON.stringify({ token }),
+            });
+            location.reload();
+          } catch {
+            setWrong(true);
+          }
+        }}
+      >
+        <label className="field">
+          {t('shell.token')}
+          <input name="token" type="password" autoComplete="off" required aria-invalid={wrong} />
+        </label>
+        <button type="submit" className="chief">
+          {t('shell.tokenSend')}
+        </button>
+      </form>
+      <p className={wrong ? '' : 'soft'}>{t(wrong ? 'shell.tokenWrong' : 'shell.tokenWhy')}</p>
+    </Notice>
+  );
+}

@@ -1,0 +1,3 @@
+import type { Words } from '../Words.ts';
+
+export const evidence: Words['evidence'] = { title: 'evidence' };

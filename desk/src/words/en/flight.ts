@@ -1,0 +1,3 @@
+export const flight = {
+  title: 'Flight',
+};

@@ -1,0 +1,20 @@
+import { useMemo } from 'react';
+import { useTranslation } from 'react-i18next';
+import { type NumberText, numberTextFor } from '../../../src/report/numberText.ts';
+import type { Words as ReportWords } from '../../../src/report/words/en.ts';
+import { wordsOf } from '../../../src/report/words/wordsOf.ts';
+import { languageNow } from './language.ts';
+
+/**
+ * Everything that a view says: `t` the desk's own sentences, `terms` the words that desk and report share (kinds,
+ * priorities, states), `numbers` how figures are printed in the language.
+ */
+export function useWords() {
+  const { t, i18n } = useTranslation();
+  // biome-ignore lint/correctness/useExhaustiveDependencies: the language is what the words depend on
+  return useMemo(() => {
+    const terms: ReportWords = wordsOf(languageNow());
+    const numbers: NumberText = numberTextFor(terms);
+    return { t, terms, numbers, language: languageNow() };
+  }, [t, i18n.language]);
+}
