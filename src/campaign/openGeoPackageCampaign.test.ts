@@ -35,7 +35,7 @@ test('everything that an inspection found comes back to the last digit, also fro
   const file = inspectedCampaign();
   const store = openGeoPackageCampaign(file, { create: false });
   const result = resultOf('west');
-  expect(store.about()).toEqual({ name: ABOUT.name, originLlh: ORIGIN, lineHash: ABOUT.lineHash, schemaVersion: 1 });
+  expect(store.about()).toEqual({ name: ABOUT.name, originLlh: ORIGIN, lineHash: ABOUT.lineHash, schemaVersion: 2 });
   expect(store.line()).toEqual(LINE);
   expect(store.flights()).toEqual([result.flight]);
   expect(store.sightings()).toEqual(result.sightings);
@@ -147,7 +147,7 @@ test('coverage over two flights adds the frames and keeps the better range and l
   });
   expect(store.coverage()).toEqual([
     { componentId: 'T1-A-string', state: 'finding', framesInView: 500, nearestRangeM: 25.5, limitHz: 4.2e8 },
-    { componentId: 'S1-A', state: 'clear', framesInView: 777, nearestRangeM: 28.2, limitHz: 6.1e8 },
+    resultOf('west').coverage[1],
     { componentId: 'S1-E', state: 'clear', framesInView: 12, nearestRangeM: 61, limitHz: 2e9 },
   ]);
   store.close();
@@ -243,13 +243,27 @@ test('what is no campaign is refused, and left as it is', () => {
   expect(readdirSync(folder).sort()).toEqual(['empty.gpkg', 'other.gpkg', 'text.gpkg']);
 });
 
+test('a campaign of version 1 opens with all it held, and gains the columns that came later', () => {
+  const file = inspectedCampaign();
+  const db = new Sqlite(file);
+  const later = ['passes', 'covered_share', 'hidden_share', 'hidden_by', 'fly_again', 'smear_px', 'exposure_s'];
+  for (const column of [...later, 'farthest_range_m', 'view_azimuths_deg', 'view_elevations_deg'])
+    db.exec(`ALTER TABLE coverage DROP COLUMN ${column}`);
+  db.exec('DELETE FROM schema_versions WHERE version > 1');
+  db.close();
+  const store = openGeoPackageCampaign(file, { create: false });
+  expect(store.about()?.schemaVersion).toBe(2);
+  expect(store.coverage()).toEqual(resultOf('west').coverage.map(({ view, ...old }) => old));
+  store.close();
+});
+
 test('a campaign of a later release is refused', () => {
   const file = inspectedCampaign();
   const db = new Sqlite(file);
   db.exec("INSERT INTO schema_versions (version, what) VALUES (7, 'of the future')");
   db.close();
   expect(() => openGeoPackageCampaign(file, { create: true })).toThrow(
-    'schema_versions: found version 7, expected at most 1, which this release knows. Open the campaign with the release that wrote it, or a later one.',
+    'schema_versions: found version 7, expected at most 2, which this release knows. Open the campaign with the release that wrote it, or a later one.',
   );
 });
 
@@ -277,7 +291,7 @@ test('GDAL reads every layer without a word of warning, in the system with heigh
       ['flight_tracks', '3D Line String', 1, '4979'],
       ['provenance', 'None', 1, undefined],
       ['review_log', 'None', 0, undefined],
-      ['schema_versions', 'None', 1, undefined],
+      ['schema_versions', 'None', 2, undefined],
       ['sightings', '3D Point', 2, '4979'],
       ['structures', '3D Point', 2, '4979'],
     ].sort(),

@@ -115,6 +115,29 @@ export interface CoverageRecord {
   readonly nearestRangeM: number | null;
   /** Photons per second at the source that would have been found with 95 %; null where not seen. */
   readonly limitHz: number | null;
+  /** How it was looked at; missing where an earlier release inspected the flight. */
+  readonly view?: CoverageView;
+}
+
+/** How the worst seen part of a component was looked at. */
+export interface CoverageView {
+  /** Share of the component's length that has a limit. */
+  readonly coveredShare: number;
+  readonly passes: number;
+  /** One a pass, at the nearest approach: from north, and above the level. */
+  readonly azimuthsDeg: readonly number[];
+  readonly elevationsDeg: readonly number[];
+  readonly farthestRangeM: number | null;
+  /** Exposure in all. */
+  readonly exposureS: number;
+  /** Smear during one exposure at the nearest approach of the sharpest pass; null: not in view. */
+  readonly smearPx: number | null;
+  /** Share of its light that other hardware, wires and towers kept from the camera. */
+  readonly hiddenShare: number;
+  /** Component or structure that kept most of it. */
+  readonly hiddenBy: string | null;
+  /** Why it is to be flown again; null where it need not be. */
+  readonly flyAgain: string | null;
 }
 
 export interface ReviewEntry {

@@ -30,7 +30,25 @@ const MIGRATIONS: readonly Migration[] = [
       `);
     },
   },
+  {
+    what: 'how each component was looked at',
+    apply: completeTables,
+  },
 ];
+
+/**
+ * Adds the tables and columns that a file of an earlier version lacks; a new file has them all from the start. Columns that
+ * come later allow NULL, which then says "an earlier release did not record this".
+ */
+function completeTables(db: Database): void {
+  for (const table of CAMPAIGN_TABLES) {
+    const has = db.prepare('SELECT name FROM pragma_table_info(?)').pluck().all(table.name) as string[];
+    if (has.length === 0) createTable(db, table, BEFORE_ALL_FLIGHTS_UTC);
+    else
+      for (const [column, type] of Object.entries(table.columns))
+        if (!has.includes(column)) db.exec(`ALTER TABLE ${table.name} ADD COLUMN ${column} ${type}`);
+  }
+}
 
 const MIGRATION_TABLE: TableDefinition = {
   name: 'schema_versions',

@@ -231,7 +231,25 @@ export function resultOf(
     ],
     coverage: [
       { componentId: 'T1-A-string', state: 'finding', framesInView: 451, nearestRangeM: 31.7, limitHz: 4.2e8 },
-      { componentId: 'S1-A', state: 'clear', framesInView: 777, nearestRangeM: 28.2, limitHz: 6.1e8 },
+      {
+        componentId: 'S1-A',
+        state: 'clear',
+        framesInView: 777,
+        nearestRangeM: 28.2,
+        limitHz: 6.1e8,
+        view: {
+          coveredShare: 1,
+          passes: 2,
+          azimuthsDeg: [17.5, 198.1],
+          elevationsDeg: [-3.5, 2],
+          farthestRangeM: 61.25,
+          exposureS: 14.25,
+          smearPx: 3.75,
+          hiddenShare: 0.125,
+          hiddenBy: 'T1',
+          flyAgain: null,
+        },
+      },
       { componentId: 'S1-E', state: 'not seen', framesInView: 0, nearestRangeM: null, limitHz: null },
     ],
   };

@@ -121,3 +121,73 @@ test('sources thrown at the stated limit are found in 95 of 100 passes, over one
   }
   expect(rateFoundWith(0.95, passes)).toBeLessThan(rateFoundWith(0.95, passes.slice(1)));
 });
+
+/** A thing half-way between the camera's track and the string in the middle of the line. */
+const between = (kind: LineComponent['kind'], radiusM: number): LineComponent => ({
+  ...component('in between', [
+    [0, -20, 30],
+    [0, -20, 50],
+  ]),
+  kind,
+  radiusM,
+});
+
+test('a solid body between hides a place for as long as similar triangles say, and takes as much off the limit', () => {
+  const lens = idealLens(1280, 1024, 1000);
+  const small = { ...LINE, components: [component('far', [[0, 0, 40]])] };
+  const free = coverComponents(small, pass(0), lens, { ...OPTIONS, frameStep: 1 })[0];
+  const masked = coverComponents({ ...small, components: [...small.components, between('clamp', 1)] }, pass(0), lens, {
+    ...OPTIONS,
+    frameStep: 1,
+  })[0];
+  // The view from x passes the body's axis at (x / 2) cos(atan(x / 40)): nearer than 1 m for |x| < 2.0025 m.
+  const xs = Array.from({ length: 201 }, (_, i) => -30 + 0.3 * i);
+  const inView = xs.filter((x) => Math.abs(x) / 40 < (640 - 8) / 1000);
+  const hidden = inView.filter((x) => Math.abs(x) < 2.0025);
+  expect(masked.framesInView).toBe(inView.length);
+  expect(masked.hiddenShare).toBeCloseTo(hidden.length / inView.length, 9);
+  expect(masked.hiddenBy).toBe('in between');
+  const light = (list: number[]): number => list.reduce((sum, x) => sum + eventsPerPhotonAt(Math.hypot(x, 40)), 0);
+  expect((free.limitHz ?? 0) / (masked.limitHz ?? 0)).toBeCloseTo(
+    (light(inView) - light(hidden)) / light(inView),
+    4, // the limit is bisected to 1e-6
+  );
+});
+
+test('a body that stands before a place for the whole pass leaves it not seen, and the list says what hid it', () => {
+  const line = { ...LINE, components: [component('far', [[0, 0, 40]]), between('clamp', 12)] };
+  const [far] = coverComponents(line, pass(0), idealLens(1280, 1024, 1000), { ...OPTIONS, leastFrames: 50 });
+  expect(far).toMatchObject({ state: 'not seen', limitHz: null, hiddenBy: 'in between' });
+  expect(toFlyAgain([far], 1e9)).toEqual([
+    { componentId: 'far', because: 'hidden by in between: from another side or height' },
+  ]);
+});
+
+test('a twin bundle takes the share of light that its two wires fill of its width, and a ring beside its string nothing', () => {
+  const lens = idealLens(1280, 1024, 1000);
+  const wires: LineComponent = {
+    ...between('conductor', 0.2134),
+    axisEnuM: [
+      [-60, -20, 40],
+      [60, -20, 40],
+    ],
+    bundle: { count: 2, spacingM: 0.4, radiusM: 0.0134 },
+  };
+  const line = { ...LINE, components: [component('far', [[0, 0, 40]]), wires] };
+  const [far] = coverComponents(line, pass(0), lens, { ...OPTIONS, frameStep: 1 });
+  // Two wires of 26.8 mm across in a width of 426.8 mm.
+  expect(far.hiddenShare).toBeCloseTo((2 * 0.0268) / 0.4268, 3);
+  const ring = component('ring', [[0, 0, 40.25]]);
+  const beside = { ...LINE, components: [component('far', [[0, 0, 40]]), ring] };
+  expect(coverComponents(beside, pass(0), lens, OPTIONS)[0].hiddenShare).toBe(0);
+});
+
+test('the way of looking is told: direction, height, smear and exposure of a pass flown below the place', () => {
+  const line = { ...LINE, components: [component('above', [[0, 0, 50]])] };
+  const [seen] = coverComponents(line, pass(0), idealLens(1280, 1024, 1000), { ...OPTIONS, frameStep: 1 });
+  expect(seen.viewElevationsDeg[0]).toBeCloseTo((Math.atan2(10, 40) * 180) / Math.PI, 1);
+  // 0.3 m a frame and full exposure, 1000 px focal length, 40 m of depth.
+  expect(seen.smearPx).toBeCloseTo((1000 * 0.3) / 40, 3);
+  expect(seen.exposureS).toBeCloseTo(seen.framesInView * 0.02, 9);
+  expect(seen.farthestRangeM).toBeGreaterThan(45);
+});

@@ -34,6 +34,7 @@ export interface ReportModel {
   readonly coverage: {
     readonly states: { readonly finding: string; readonly clear: string; readonly notSeen: string };
     readonly byKind: readonly (readonly string[])[];
+    readonly flyAgain: readonly (readonly string[])[];
     readonly all: readonly (readonly string[])[];
     readonly allTitle: string;
     readonly note: string;

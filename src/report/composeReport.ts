@@ -6,6 +6,7 @@ import { accuracyFigures } from './accuracyFigures.ts';
 import { componentLabel, placeLabel, sentenceCase } from './componentLabel.ts';
 import { composeAppendix } from './composeAppendix.ts';
 import { drawMap, drawStrip, lineExtent, type MapFinding } from './drawMap.ts';
+import { flyAgainRows } from './flyAgainRows.ts';
 import type { NumberText } from './numberText.ts';
 import type { NumberedFinding, ReportContents } from './ReportContents.ts';
 import type { Asset, FindingPage, FindingRow, PlacedImage, ReportModel } from './ReportModel.ts';
@@ -228,6 +229,7 @@ function composeCoverage(contents: ReportContents, words: Words, numbers: Number
   return {
     states,
     byKind,
+    flyAgain: flyAgainRows(contents.coverage, components, words, numbers),
     all,
     allTitle: shortened ? words.coverageSome : words.coverageAll,
     note: shortened ? fill(words.coverageShortened, { all: numbers.integer(contents.coverage.length) }) : '',

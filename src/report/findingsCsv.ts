@@ -35,6 +35,15 @@ export function coverageCsv(contents: ReportContents): string {
         frames_in_view: row.framesInView,
         nearest_range_m: row.nearestRangeM === null ? null : Number(row.nearestRangeM.toFixed(1)),
         found_with_95pct_from_photons_per_s: row.limitHz === null ? null : Number(row.limitHz.toPrecision(2)),
+        farthest_range_m: rounded(row.view?.farthestRangeM, 1),
+        passes: row.view?.passes ?? null,
+        view_azimuths_deg: row.view?.azimuthsDeg.map((deg) => deg.toFixed(0)).join(' ') ?? null,
+        view_elevations_deg: row.view?.elevationsDeg.map((deg) => deg.toFixed(0)).join(' ') ?? null,
+        exposure_s: rounded(row.view?.exposureS, 2),
+        smear_px: rounded(row.view?.smearPx, 1),
+        hidden_share: rounded(row.view?.hiddenShare, 2),
+        hidden_by: row.view?.hiddenBy ?? null,
+        fly_again: row.view?.flyAgain ?? null,
       };
     }),
     [
@@ -47,6 +56,18 @@ export function coverageCsv(contents: ReportContents): string {
       'frames_in_view',
       'nearest_range_m',
       'found_with_95pct_from_photons_per_s',
+      'farthest_range_m',
+      'passes',
+      'view_azimuths_deg',
+      'view_elevations_deg',
+      'exposure_s',
+      'smear_px',
+      'hidden_share',
+      'hidden_by',
+      'fly_again',
     ],
   );
 }
+
+const rounded = (value: number | null | undefined, digits: number): number | null =>
+  value === null || value === undefined ? null : Number(value.toFixed(digits));

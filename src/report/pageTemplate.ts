@@ -270,6 +270,11 @@ export const PAGE_TEMPLATE = String.raw`
 #par(w.coverageLead)
 #heading(level: 2, w.coverageByKind)
 #plain-table((1fr, 18mm, 18mm, 18mm, 24mm, 45mm), (w.colKind, w.colAll, d.coverage.states.finding, d.coverage.states.clear, d.coverage.states.notSeen, w.colMedianLimit), d.coverage.byKind)
+#if d.coverage.flyAgain.len() > 0 [
+  #heading(level: 2, w.flyAgain)
+  #par(w.flyAgainLead)
+  #plain-table((36mm, 1fr, 52mm), (w.colPlace, w.colWhat, w.colWhy), d.coverage.flyAgain, size: 7.2pt, inset: (x: 1mm, y: 0.8mm))
+]
 #heading(level: 2, d.coverage.allTitle)
 #if d.coverage.note != "" { par(d.coverage.note) }
 #{

@@ -19,7 +19,7 @@ import type { Vec3 } from '../../maths/vec3.ts';
 import type { PhotonEvents } from '../../photon/PhotonEvents.ts';
 import type { PhotonFinderStatistics } from '../../photon/photonFinder.ts';
 import { attribute } from '../../place/attribute.ts';
-import { coverComponents } from '../../place/coverComponents.ts';
+import { coverComponents, toFlyAgain } from '../../place/coverComponents.ts';
 import type { Discharge, Gathering } from '../../place/Discharge.ts';
 import type { Mounting } from '../../rig/Mounting.ts';
 import type { EventRays, FramePoses } from '../../sighting/EventRays.ts';
@@ -36,6 +36,7 @@ import { countSource, type EventsByFrame, eventsByFrame } from './countSource.ts
 import { efficiencyFromCharges } from './efficiencyFromCharges.ts';
 import { eventsForDetection } from './eventsForDetection.ts';
 import type { InspectOptions } from './InspectOptions.ts';
+import { offsetOfPass } from './offsetOfPass.ts';
 import type { Inspection } from './openInspection.ts';
 import { PARAMETERS } from './parameters.ts';
 import type { SingleEvents } from './singleEvents.ts';
@@ -160,13 +161,18 @@ function dischargeRecord(
 ): DischargeRecord | null {
   const { inspection, poses, single } = found;
   const { placement } = discharge;
+  const lens = inspection.registration.model.uv;
   const observation = countSource(
     byFrame,
     (f) => inspection.flight.uvIndex[f].gain,
     placement.positionEnuM,
-    seen,
+    seen.map((sighting) => ({
+      fromNs: sighting.fromNs,
+      toNs: sighting.toNs,
+      offsetPx: offsetOfPass(sighting, found.rays, found.events, poses, lens, placement.positionEnuM),
+    })),
     poses,
-    inspection.registration.model.uv,
+    lens,
     Math.hypot(inspection.rig.cameras.uv.blurSigmaPx, 0.5),
     backgroundPerPx,
     single,
@@ -331,6 +337,18 @@ function coverage(
     framesInView: c.framesInView,
     nearestRangeM: c.nearestRangeM,
     limitHz: c.limitHz,
+    view: {
+      coveredShare: c.coveredShare,
+      passes: c.passes,
+      azimuthsDeg: c.viewAzimuthsDeg,
+      elevationsDeg: c.viewElevationsDeg,
+      farthestRangeM: c.farthestRangeM,
+      exposureS: c.exposureS,
+      smearPx: c.smearPx,
+      hiddenShare: c.hiddenShare,
+      hiddenBy: c.hiddenBy,
+      flyAgain: withFinding.has(c.componentId) ? null : (toFlyAgain([c], Number.POSITIVE_INFINITY)[0]?.because ?? null),
+    },
   }));
 }
 

@@ -25,6 +25,13 @@ const APERTURE_SIGMAS = 3;
 /** Frames whose aperture would reach over the image border are not used. */
 const BORDER_PX = 8;
 
+/** A pass over a discharge, and how far from its projected place the pass shows it (offsetOfPass). */
+export interface Stretch {
+  readonly fromNs: number;
+  readonly toNs: number;
+  readonly offsetPx: readonly [number, number];
+}
+
 /**
  * What the camera saw around a discharge during given stretches of a flight, frame by frame, whether or not it showed.
  * The aperture is the band about the way that the discharge runs over the image during the exposure.
@@ -36,7 +43,7 @@ export function countSource(
   { events, start }: EventsByFrame,
   gainOfFrame: (frame: number) => number,
   positionEnuM: Vec3,
-  stretches: readonly { readonly fromNs: number; readonly toNs: number }[],
+  stretches: readonly Stretch[],
   poses: FramePoses,
   lens: Lens,
   sigmaPx: number,
@@ -52,10 +59,12 @@ export function countSource(
   const reachPx = APERTURE_SIGMAS * sigmaPx;
   for (let pose = 0; pose < poses.count; pose++) {
     const t = poses.tNs[pose];
-    if (!stretches.some((stretch) => t >= stretch.fromNs && t <= stretch.toNs)) continue;
+    const stretch = stretches.find(({ fromNs, toNs }) => t >= fromNs && t <= toNs);
+    if (!stretch) continue;
     const inUvM = pointInUvM(poses, pose, positionEnuM);
-    const px = projectPoint(inUvM, lens);
-    if (!px) continue;
+    const projected = projectPoint(inUvM, lens);
+    if (!projected) continue;
+    const px = [projected[0] + stretch.offsetPx[0], projected[1] + stretch.offsetPx[1]] as const;
     const [halfU, halfV] = halfSmearPx(poses, pose, positionEnuM, lens);
     const margin = BORDER_PX + reachPx;
     if (px[0] - Math.abs(halfU) < margin || px[0] + Math.abs(halfU) > lens.widthPx - 1 - margin) continue;
