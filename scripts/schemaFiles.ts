@@ -4,6 +4,7 @@ import { lineFile } from '../src/line/lineFile.ts';
 import { lineTemplateFile } from '../src/line/lineTemplateFile.ts';
 import { benchDescription } from '../src/recording/BenchDescription.ts';
 import { flightDescription } from '../src/recording/FlightDescription.ts';
+import { trajectoryMapping } from '../src/recording/mapped/TrajectoryMapping.ts';
 import { rigDescription } from '../src/recording/RigDescription.ts';
 import { findingsDocument } from '../src/report/findingsDocument.ts';
 import { mountingDocument } from '../src/rig/mountingFile.ts';
@@ -13,6 +14,7 @@ import { registrationDocument } from '../src/rig/registrationFile.ts';
 const SOURCES: Readonly<Record<string, { readonly title: string; readonly schema: z.ZodType }>> = {
   'rig.schema.json': { title: 'Corposant rig, version 1', schema: rigDescription },
   'flight.schema.json': { title: 'Corposant flight, version 1', schema: flightDescription },
+  'trajectory-mapping.schema.json': { title: 'Corposant trajectory mapping, version 1', schema: trajectoryMapping },
   'bench.schema.json': { title: 'Corposant bench run, version 1', schema: benchDescription },
   'registration.schema.json': { title: 'Corposant registration', schema: registrationDocument },
   'mounting.schema.json': { title: 'Corposant mounting', schema: mountingDocument },

@@ -12,6 +12,7 @@ import { planVerb } from './verbs/plan.ts';
 import { recordVerb } from './verbs/record.ts';
 import { reportVerb } from './verbs/report.ts';
 import { scoreVerb } from './verbs/score.ts';
+import { trajectoryVerb } from './verbs/trajectory.ts';
 
 const { version } = JSON.parse(readFileSync(new URL('../../package.json', import.meta.url), 'utf8')) as {
   version: string;
@@ -39,6 +40,7 @@ local codes and licensed practice; keep approach distances.`,
 for (const add of [
   benchVerb,
   mountingVerb,
+  trajectoryVerb,
   recordVerb,
   checkVerb,
   inspectVerb,

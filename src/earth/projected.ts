@@ -64,13 +64,24 @@ export const PROJECTED_SYSTEMS = systems();
  * @throws InputError for a code that is not in PROJECTED_SYSTEMS
  */
 export function projectedFromLlh(code: string, lonDeg: number, latDeg: number): readonly [number, number] {
-  const [eastingM, northingM] = proj4('WGS84', projectedSystem(code).definition, [lonDeg, latDeg]);
+  const [eastingM, northingM] = converterOf(code).forward([lonDeg, latDeg]);
   return [eastingM, northingM];
+}
+
+const converters = new Map<string, proj4.Converter>();
+
+/** Definitions are parsed once: point clouds and trajectories ask millions of times. */
+function converterOf(code: string): proj4.Converter {
+  const known = converters.get(code);
+  if (known) return known;
+  const made = proj4('WGS84', projectedSystem(code).definition);
+  converters.set(code, made);
+  return made;
 }
 
 /** The inverse of projectedFromLlh. */
 export function llhFromProjected(code: string, eastingM: number, northingM: number): readonly [number, number] {
-  const [lonDeg, latDeg] = proj4(projectedSystem(code).definition, 'WGS84', [eastingM, northingM]);
+  const [lonDeg, latDeg] = converterOf(code).inverse([eastingM, northingM]);
   return [lonDeg, latDeg];
 }
 

@@ -25,8 +25,10 @@ export const flightDescription = z.strictObject({
   streams: z.strictObject({ uv: uvStream, colour: colourStream }),
   trajectory: z.strictObject({
     file: name,
-    datum: z.literal('EPSG:4979', 'EPSG:4979 (WGS 84, geodetic, 3D); convert the trajectory first'),
-    heightKind: z.literal('ellipsoidal', 'ellipsoidal heights; add the geoid undulation first'),
+    /** For a trajectory of another maker: the mapping that tells what its columns mean; datum and heightKind then say what it makes of them. */
+    mapping: name.optional(),
+    datum: z.literal('EPSG:4979', 'EPSG:4979 (WGS 84, geodetic, 3D); give a mapping for another'),
+    heightKind: z.literal('ellipsoidal', 'ellipsoidal heights; give a mapping for another'),
   }),
   conditions,
 });

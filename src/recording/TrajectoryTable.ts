@@ -21,4 +21,8 @@ export interface TrajectoryTable {
     readonly pitchDeg: Float64Array;
     readonly headingDeg: Float64Array;
   } | null;
+  /** What the receiver says of each row's solution ("fixed", "float" ...), where the file tells it. */
+  readonly fix?: readonly string[];
+  /** What was left out, taken for granted or mended on reading, a sentence each. */
+  readonly notes?: readonly string[];
 }

@@ -5,10 +5,9 @@ import { contentHash } from './contentHash.ts';
 import { type FlightDescription, flightDescription } from './FlightDescription.ts';
 import type { FrameIndex } from './FrameIndex.ts';
 import { readFrameIndex } from './frameIndexFile.ts';
-import { insideFolder } from './insideFolder.ts';
 import { readJsonFile } from './jsonFile.ts';
+import { readFlightTrajectory } from './readFlightTrajectory.ts';
 import type { TrajectoryTable } from './TrajectoryTable.ts';
-import { readTrajectory } from './trajectoryFile.ts';
 
 export interface OpenedFlight {
   readonly folder: string;
@@ -30,10 +29,9 @@ export async function openFlight(folder: string): Promise<OpenedFlight> {
   const { streams } = description;
   const uv = await readFrameIndex(folder, streams.uv, 'uv', file);
   const colour = await readFrameIndex(folder, streams.colour, 'colour', file);
-  const trajectoryFile = insideFolder(folder, description.trajectory.file, { file, field: 'trajectory.file' });
-  const trajectory = await readTrajectory(trajectoryFile);
+  const { table: trajectory, files: trajectoryFiles } = await readFlightTrajectory(folder, description, file);
   const uvIndexFile = join(folder, streams.uv.index);
-  checkTrajectoryCovers(trajectory, trajectoryFile, uv.index, uvIndexFile);
+  checkTrajectoryCovers(trajectory, trajectoryFiles[0], uv.index, uvIndexFile);
   return {
     folder,
     description,
@@ -41,7 +39,7 @@ export async function openFlight(folder: string): Promise<OpenedFlight> {
     colourIndex: colour.index,
     trajectory,
     contentHash: await contentHash(
-      [file, uvIndexFile, join(folder, streams.colour.index), trajectoryFile],
+      [file, uvIndexFile, join(folder, streams.colour.index), ...trajectoryFiles],
       [...uv.sizeBytesOf, ...colour.sizeBytesOf],
     ),
   };

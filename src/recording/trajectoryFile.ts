@@ -31,7 +31,9 @@ export async function readTrajectory(file: string): Promise<TrajectoryTable> {
   const sigma = SIGMA.map(() => new GrowingColumn());
   const velocityAt = 1 + POSE.length;
   const sigmaAt = velocityAt + VELOCITY.length;
-  const columns = { required: ['t_ns', ...POSE.map(([name]) => name)], optional: [...VELOCITY, ...SIGMA] };
+  const fixAt = sigmaAt + SIGMA.length;
+  const fix: string[] = [];
+  const columns = { required: ['t_ns', ...POSE.map(([name]) => name)], optional: [...VELOCITY, ...SIGMA, 'fix'] };
   let checkedGroups = false;
   await readCsvRows(file, columns, (cells, row) => {
     if (!checkedGroups) {
@@ -62,6 +64,7 @@ export async function readTrajectory(file: string): Promise<TrajectoryTable> {
     if (cells.has(sigmaAt)) {
       SIGMA.forEach((name, i) => sigma[i].push(csvNumber(cells, sigmaAt + i, file, row, name, 0, 10_000)));
     }
+    if (cells.has(fixAt)) fix.push(cells.text(fixAt).trim());
   });
   if (tNs.length < 2) {
     throw new InputError({
@@ -85,6 +88,7 @@ export async function readTrajectory(file: string): Promise<TrajectoryTable> {
     velocityNedMps: north.length > 0 ? { north, east, down } : null,
     sigma:
       northM.length > 0 ? { northM, eastM, downM, rollDeg: sdRoll, pitchDeg: sdPitch, headingDeg: sdHeading } : null,
+    ...(fix.length > 0 && { fix }),
   };
   checkTrajectoryUnits(table, file);
   return table;

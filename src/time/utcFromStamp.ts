@@ -1,5 +1,5 @@
 import type { Epoch } from './Epoch.ts';
-import { instantFromUtc, laterBy, utcFromInstant } from './Instant.ts';
+import { type Instant, instantFromUtc, laterBy, utcFromInstant } from './Instant.ts';
 import { taiMinusUtcS } from './leapSeconds.ts';
 
 /**
@@ -15,9 +15,11 @@ export function utcFromStamp(epoch: Epoch, tNs: number, decimals = 3): string {
 }
 
 /** The stamp, nanoseconds since the epoch, of a UTC instant. Exact where the result is below 2^53 (104 days). */
-export function stampFromUtc(epoch: Epoch, utc: string): number {
+export const stampFromUtc = (epoch: Epoch, utc: string): number => stampFromInstant(epoch, instantFromUtc(utc));
+
+/** The stamp, nanoseconds since the epoch, of an instant. Exact where the result is below 2^53 (104 days). */
+export function stampFromInstant(epoch: Epoch, then: Instant): number {
   const start = instantFromUtc(epoch.utc);
-  const then = instantFromUtc(utc);
   const leapt = epoch.scale === 'UTC' ? offsetAtStart(then.taiS) - offsetAtStart(start.taiS) : 0;
   return (then.taiS - start.taiS - leapt) * 1e9 + (then.ns - start.ns);
 }

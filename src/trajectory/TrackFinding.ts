@@ -6,6 +6,8 @@ export const TRACK_FINDINGS = [
   'stuck',
   'repeated rows',
   'poor stretch',
+  'weaker fix',
+  'read with assumptions',
   'no standard deviations',
   'standard deviations of zero',
   'attitude never changes',

@@ -1,11 +1,12 @@
 import type { LocalFrame } from '../earth/LocalFrame.ts';
 import { InputError } from '../input/InputError.ts';
 import { RAD_PER_DEG } from '../maths/angle.ts';
+import { hermite } from '../maths/cubicHermite.ts';
 import { multiply, multiplyVec } from '../maths/mat3.ts';
 import { quaternionFromRotation, rotationFromYawPitchRoll, slerp } from '../maths/rotation.ts';
 import type { Vec3 } from '../maths/vec3.ts';
 import type { TrajectoryTable } from '../recording/TrajectoryTable.ts';
-import { bridgeFactor, hermite } from './bridge.ts';
+import { bridgeFactor } from './bridge.ts';
 import { quaternionAt, vectorBetween } from './quaternionRow.ts';
 import type { RowSigma, Track } from './Track.ts';
 

@@ -1,9 +1,10 @@
 import { RAD_PER_DEG } from '../maths/angle.ts';
+import { hermite } from '../maths/cubicHermite.ts';
 import { addMat, congruence, diagonal3, type Mat3, multiply, scaleMat } from '../maths/mat3.ts';
 import type { RigidTransform } from '../maths/rigidTransform.ts';
 import { rotationFromQuaternion, rotationZ, slerp } from '../maths/rotation.ts';
 import { scale, type Vec3 } from '../maths/vec3.ts';
-import { bridgeFactor, hermite } from './bridge.ts';
+import { bridgeFactor } from './bridge.ts';
 import { quaternionAt, vectorBetween } from './quaternionRow.ts';
 import type { RowSigma, Track } from './Track.ts';
 

@@ -17,6 +17,8 @@ export function trackFindings(track: Track): TrackFinding[] {
     ...gaps(track),
     ...jumps(track),
     ...repeatedRows(track),
+    ...fixChanges(track),
+    ...assumptions(track),
     ...statedAccuracy(track),
     ...stillAttitude(track),
     ...columnSlips(track),
@@ -42,6 +44,44 @@ function gaps(track: Track): TrackFinding[] {
     );
   }
   return found;
+}
+
+/** Solutions from the best to the worst, as receivers name them; what is not among them stands below. */
+const FIXES = ['fixed', 'differential', 'float', 'augmented', 'autonomous', 'dead reckoning'];
+
+/** Stretches in which the receiver says of its solution something else than for most of the flight. */
+function fixChanges(track: Track): TrackFinding[] {
+  const { fix } = track.table;
+  if (!fix) return [];
+  const counts = new Map<string, number>();
+  for (const each of fix) counts.set(each, (counts.get(each) ?? 0) + 1);
+  const rank = (name: string) => (FIXES.includes(name) ? FIXES.indexOf(name) : FIXES.length);
+  // The best that is held for a twentieth of the flight: a receiver that was fixed for a moment did not fly fixed.
+  const held = [...counts].filter(([, n]) => n >= fix.length / 20).map(([name]) => name);
+  const usual = held.reduce((a, b) => (rank(b) < rank(a) ? b : a), held[0] ?? fix[0]);
+  const found: TrackFinding[] = [];
+  for (let i = 0; i < fix.length; i++) {
+    if (rank(fix[i]) <= rank(usual)) continue;
+    const from = i;
+    while (i + 1 < fix.length && fix[i + 1] === fix[from]) i++;
+    const lengthS = (track.tNs[i] - track.tNs[from]) * 1e-9;
+    const text = `the receiver says "${fix[from]}" for ${lengthS.toFixed(1)} s, "${usual}" elsewhere`;
+    found.push(finding(track, 'weaker fix', lengthS > 1 ? 'warning' : 'note', [from, i], text));
+  }
+  return found;
+}
+
+/** What the reader of a file of another maker took for granted or left out. */
+function assumptions(track: Track): TrackFinding[] {
+  return (track.table.notes ?? []).map((text) =>
+    finding(
+      track,
+      'read with assumptions',
+      text.startsWith('No attitude') ? 'fault' : 'note',
+      wholeTrack(track),
+      text.replace(/\.$/, ''),
+    ),
+  );
 }
 
 function statedAccuracy(track: Track): TrackFinding[] {

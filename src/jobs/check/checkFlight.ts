@@ -15,13 +15,12 @@ import { checkRigFits } from '../../recording/checkRigFits.ts';
 import { type FlightDescription, flightDescription } from '../../recording/FlightDescription.ts';
 import type { FrameIndex } from '../../recording/FrameIndex.ts';
 import { readFrameIndex } from '../../recording/frameIndexFile.ts';
-import { insideFolder } from '../../recording/insideFolder.ts';
 import { readJsonFile } from '../../recording/jsonFile.ts';
 import { readPhotonEvents } from '../../recording/photonEventTable.ts';
 import type { RigDescription } from '../../recording/RigDescription.ts';
+import { readFlightTrajectory } from '../../recording/readFlightTrajectory.ts';
 import { readRig } from '../../recording/readRig.ts';
 import type { TrajectoryTable } from '../../recording/TrajectoryTable.ts';
-import { readTrajectory } from '../../recording/trajectoryFile.ts';
 import { openUvFrames } from '../../recording/uvFrames.ts';
 import { mountingFromRig } from '../../rig/mountingFromRig.ts';
 import type { Registration } from '../../rig/Registration.ts';
@@ -276,9 +275,7 @@ async function openForCheck(folder: string, rig: RigDescription): Promise<Checke
   const { streams } = description;
   const { index: uvIndex } = await readFrameIndex(folder, streams.uv, 'uv', file);
   const { index: colourIndex } = await readFrameIndex(folder, streams.colour, 'colour', file);
-  const trajectory = await readTrajectory(
-    insideFolder(folder, description.trajectory.file, { file, field: 'trajectory.file' }),
-  );
+  const { table: trajectory } = await readFlightTrajectory(folder, description, file);
   return { description, uvIndex, colourIndex, trajectory };
 }
 

@@ -31,7 +31,7 @@ export async function openAnyFlight(path: string): Promise<InspectableFlight> {
       ...flight,
       descriptionFile: `${path}/flight.json`,
       recorded: null,
-      notes: [],
+      notes: flight.trajectory.notes ?? [],
       readColour: (entry) => readColourFrame(flight.folder, flight.description.streams.colour, entry),
       close: async () => undefined,
     };

@@ -44,6 +44,14 @@ export async function followFolder(folder: string, options: FollowOptions = {}):
     });
   }
   const description = parseWith(flightDescription, (await readJsonFile(file)).value, file);
+  if (description.trajectory.mapping !== undefined)
+    throw new InputError({
+      file,
+      field: 'trajectory.mapping',
+      found: `"${description.trajectory.mapping}"`,
+      expected: 'a trajectory.csv that grows with the frames',
+      todo: 'Convert the trajectory first (corposant trajectory), and name the file that it writes.',
+    });
   return { description, items: () => new FolderStream(folder, description, complete, options).items() };
 }
 
