@@ -3,7 +3,7 @@ import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { McapWriter } from '@mcap/core';
 import protobuf from 'protobufjs';
-import 'protobufjs/ext/descriptor';
+import 'protobufjs/ext/descriptor/index.js';
 import { expect, onTestFinished, test } from 'vitest';
 import type { InputError } from '../../input/InputError.ts';
 import { readMappedTrajectory } from './readMappedTrajectory.ts';
