@@ -9,6 +9,7 @@ import type { Vec3 } from '../maths/vec3.ts';
 import { lensFromVector, lensVector } from './lensDerivative.ts';
 import {
   type BundleState,
+  correctionsAt,
   LENS_COUNT,
   lineariseBundle,
   RAIL_COUNT,
@@ -64,6 +65,8 @@ export interface BundleProblem {
   readonly targetPointsM: readonly Vec3[];
   /** Standard deviation of each target coordinate; 0 holds the target fixed. */
   readonly targetSigmaM: number;
+  /** Points that are taken as exact all the same. */
+  readonly heldPoints?: readonly boolean[];
   /** Where the search for the target's points starts, where that is not at the stated ones. */
   readonly startTargetPointsM?: readonly Vec3[];
   readonly frames: readonly BundleFrame[];
@@ -173,13 +176,14 @@ export function adjustBundle(problem: BundleProblem): BundleOutcome {
     }
   const freeRig = free.subarray(0, rigCount).reduce((a, b) => a + b, 0);
   const { shared } = state;
+  const slots = correctionsAt(problem);
   return {
     kind: 'solved',
     lenses: problem.lenses.map((l, i) => lensFromVector(shared, l, i * LENS_COUNT)),
     secondFromFirst: state.secondFromFirst,
     targetPointsM: problem.targetPointsM.map((p, i) => {
-      const c = rigCount + 3 * i;
-      return problem.targetSigmaM > 0 ? [p[0] + shared[c], p[1] + shared[c + 1], p[2] + shared[c + 2]] : p;
+      const c = slots[i];
+      return c >= 0 ? [p[0] + shared[c], p[1] + shared[c + 1], p[2] + shared[c + 2]] : p;
     }),
     camFromTarget: state.camFromTarget,
     covariance,
@@ -208,11 +212,11 @@ function startState(problem: BundleProblem, sharedCount: number): BundleState {
   problem.lenses.forEach((l, i) => {
     shared.set(lensVector(l), i * LENS_COUNT);
   });
-  if (problem.targetSigmaM > 0)
-    problem.startTargetPointsM?.forEach((p, i) => {
-      for (let axis = 0; axis < 3; axis++)
-        shared[rigParameterCount(problem) + 3 * i + axis] = p[axis] - problem.targetPointsM[i][axis];
-    });
+  const slots = correctionsAt(problem);
+  problem.startTargetPointsM?.forEach((p, i) => {
+    if (slots[i] < 0) return;
+    for (let axis = 0; axis < 3; axis++) shared[slots[i] + axis] = p[axis] - problem.targetPointsM[i][axis];
+  });
   problem.rails?.forEach((rail, i) => {
     const line = straightMotion(
       rail.timesS,

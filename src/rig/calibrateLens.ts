@@ -1,10 +1,11 @@
 import { idealLens, type Lens } from '../camera/Lens.ts';
+import type { Mat3 } from '../maths/mat3.ts';
 import type { RigidTransform } from '../maths/rigidTransform.ts';
 import type { RobustLoss } from '../maths/robustLoss.ts';
 import type { Vec3 } from '../maths/vec3.ts';
 import { adjustBundle, type BundleFrame, type BundleSolution } from './bundle.ts';
-import { homographyFromPoints } from './homography.ts';
-import { planePose } from './planePose.ts';
+import { directHomography } from './homography.ts';
+import { poseFromHomography } from './planePose.ts';
 
 /** A flat target as one camera saw it: `px[i]` belongs to `targetM[i]`. */
 export interface TargetView {
@@ -39,11 +40,33 @@ export function calibrateLens(
   size: { readonly widthPx: number; readonly heightPx: number },
   options: { readonly fixed?: readonly number[]; readonly loss?: RobustLoss } = {},
 ): LensCalibrationOutcome {
-  const start = lensFromPlanes(targetM, views, size);
+  const middle = idealLens(size.widthPx, size.heightPx, 1);
+  const flat = targetM.map((p) => [p[0], p[1]] as const);
+  const planes = views.map((view) =>
+    directHomography(
+      flat,
+      view.px.map(([u, v]) => [u - middle.cxPx, v - middle.cyPx] as const),
+    ),
+  );
+  const start = lensFromPlanes(planes, size);
   if (!start) return { kind: 'refused', because: 'the views do not fix a focal length: show the target turned more' };
   const frames: BundleFrame[] = [];
-  for (const view of views) {
-    const pose = planePose(targetM, view.px, start);
+  for (const [i, view] of views.entries()) {
+    const h = planes[i];
+    // The start has no distortion, so that its rays are its pixels but for scale.
+    const pose =
+      h &&
+      poseFromHomography([
+        h[0] / start.fxPx,
+        h[1] / start.fxPx,
+        h[2] / start.fxPx,
+        h[3] / start.fyPx,
+        h[4] / start.fyPx,
+        h[5] / start.fyPx,
+        h[6],
+        h[7],
+        h[8],
+      ]);
     if (!pose) return { kind: 'refused', because: `no pose for view ${view.name}` };
     frames.push({
       camFromTarget: pose,
@@ -82,13 +105,12 @@ function viewRms(outcome: BundleSolution, views: readonly TargetView[]): { name:
 }
 
 /**
- * Focal lengths from the images of planes, the principal point taken in the middle of the image: least squares on
- * Zhang's two conditions for each view, which are linear in 1/fx² and 1/fy².
+ * Focal lengths from the images of planes, the principal point taken in the middle of the image, from where the pixels of
+ * the homographies count: least squares on Zhang's two conditions for each view, which are linear in 1/fx² and 1/fy².
  * Source: Zhang, IEEE PAMI 22 (2000) 1330, eq. 3 and 4 (from memory).
  */
 export function lensFromPlanes(
-  targetM: readonly Vec3[],
-  views: readonly TargetView[],
+  planes: readonly (Mat3 | null)[],
   size: { readonly widthPx: number; readonly heightPx: number },
 ): Lens | null {
   const middle = idealLens(size.widthPx, size.heightPx, 1);
@@ -97,11 +119,7 @@ export function lensFromPlanes(
   let bb = 0;
   let ar = 0;
   let br = 0;
-  for (const view of views) {
-    const h = homographyFromPoints(
-      targetM.map((p) => [p[0], p[1]] as const),
-      view.px.map(([u, v]) => [u - middle.cxPx, v - middle.cyPx] as const),
-    );
+  for (const h of planes) {
     if (!h) return null;
     const k = 1 / Math.sqrt(Math.hypot(h[0], h[3], h[6]) * Math.hypot(h[1], h[4], h[7]));
     const [h0, h1, , h3, h4, , h6, h7] = h.map((x) => x * k);

@@ -42,7 +42,7 @@ export function learnBackground(frames: readonly GreyFrame[]): LampBackground {
 }
 
 /** A peak has to stand this many standard deviations above the background, summed over 3 x 3 pixels. */
-const PEAK_SIGMAS = 10;
+const PEAK_SIGMAS = 7;
 const REACH = 3;
 
 /**

@@ -28,8 +28,8 @@ const EXCESS_NOISE = 1.4;
 /**
  * Fits round Gaussians of one common radius by weighted least squares, with the variance of light that comes in spots
  * of random charge; saturated pixels count only where the model stays below the limit.
- * The position's variance is that of the fit for the noise of the sensor, plus that of the scattered events:
- * (blur² excess / events), events = charge / mean charge of one.
+ * The position's variance is that of the fit as a linear filter of the image: noise of the sensor pixel by pixel, and the
+ * lumps of the events, which neighbouring pixels share, at the places where the blur scatters them.
  * Source: Mortensen, Churchman, Spudich & Flyvbjerg, Nature Methods 7 (2010) 377 for the limit it is compared with.
  */
 export function fitSpots(
@@ -89,62 +89,105 @@ function fitCluster(
     (s) => 1 / Math.sqrt(background.noiseDn ** 2 + perSignal * Math.max(0, s)),
   );
   const start = [...cluster.flatMap((c) => [c.x, c.y, Math.max(1, (1.3 * c.sum) / 9)]), startRadius, 0];
-  const outcome = solveLeastSquares({
-    start,
-    residualCount: pixels.length,
-    maxIterations: 40,
-    evaluateInto(residuals, jacobian, p) {
-      const radius = p[n - 2];
-      if (!(radius > 0.4 && radius < 8)) return false;
-      jacobian?.fill(0);
-      const k = 1 / (2 * radius * radius);
-      for (let i = 0; i < pixels.length; i++) {
-        const x = pixels[i] % widthPx;
-        const y = (pixels[i] - x) / widthPx;
-        const w = inverseSigma[i];
-        let model = p[n - 1];
-        const row = i * n;
-        for (let s = 0; s < cluster.length; s++) {
-          const dx = x - p[3 * s];
-          const dy = y - p[3 * s + 1];
-          const r2 = dx * dx + dy * dy;
-          const shape = Math.exp(-r2 * k);
-          const value = p[3 * s + 2] * shape;
-          model += value;
-          if (!jacobian) continue;
-          jacobian[row + 3 * s] = -value * 2 * k * dx * w;
-          jacobian[row + 3 * s + 1] = -value * 2 * k * dy * w;
-          jacobian[row + 3 * s + 2] = -shape * w;
-          jacobian[row + n - 2] -= ((value * r2) / radius ** 3) * w;
-        }
-        if (jacobian) jacobian[row + n - 1] = -w;
-        if (saturatedAt(pixels[i]) && model >= signal[i]) {
-          residuals[i] = 0;
-          jacobian?.fill(0, row, row + n);
-        } else residuals[i] = (signal[i] - model) * w;
+  const evaluateInto = (residuals: Float64Array, jacobian: Float64Array | null, p: Float64Array): boolean => {
+    const radius = p[n - 2];
+    if (!(radius > 0.4 && radius < 8)) return false;
+    jacobian?.fill(0);
+    const k = 1 / (2 * radius * radius);
+    for (let i = 0; i < pixels.length; i++) {
+      const x = pixels[i] % widthPx;
+      const y = (pixels[i] - x) / widthPx;
+      const w = inverseSigma[i];
+      let model = p[n - 1];
+      const row = i * n;
+      for (let s = 0; s < cluster.length; s++) {
+        const dx = x - p[3 * s];
+        const dy = y - p[3 * s + 1];
+        const r2 = dx * dx + dy * dy;
+        const shape = Math.exp(-r2 * k);
+        const value = p[3 * s + 2] * shape;
+        model += value;
+        if (!jacobian) continue;
+        jacobian[row + 3 * s] = -value * 2 * k * dx * w;
+        jacobian[row + 3 * s + 1] = -value * 2 * k * dy * w;
+        jacobian[row + 3 * s + 2] = -shape * w;
+        jacobian[row + n - 2] -= ((value * r2) / radius ** 3) * w;
       }
-      return true;
-    },
-  });
+      if (jacobian) jacobian[row + n - 1] = -w;
+      if (saturatedAt(pixels[i]) && model >= signal[i]) {
+        residuals[i] = 0;
+        jacobian?.fill(0, row, row + n);
+      } else residuals[i] = (signal[i] - model) * w;
+    }
+    return true;
+  };
+  const outcome = solveLeastSquares({ start, residualCount: pixels.length, maxIterations: 40, evaluateInto });
   if (outcome.kind === 'refused') return [];
   const radiusPx = outcome.parameters[n - 2];
+  const jacobian = new Float64Array(n * pixels.length);
+  evaluateInto(new Float64Array(pixels.length), jacobian, outcome.parameters);
+  /** What one unit of signal in each pixel moves parameter k by. */
+  const filterOf = (k: number): Float64Array =>
+    Float64Array.from(pixels, (_, i) => {
+      let sum = 0;
+      for (let m = 0; m < n; m++) sum -= outcome.covariance.get(k, m) * jacobian[i * n + m];
+      return sum * inverseSigma[i];
+    });
+  const lamps = cluster.map((_, s) => ({
+    u: outcome.parameters[3 * s],
+    v: outcome.parameters[3 * s + 1],
+    chargeDn: Math.max(0, outcome.parameters[3 * s + 2] * 2 * Math.PI * radiusPx ** 2),
+  }));
   const spots: FittedSpot[] = [];
   cluster.forEach((c, s) => {
-    const u = outcome.parameters[3 * s];
-    const v = outcome.parameters[3 * s + 1];
-    const chargeDn = outcome.parameters[3 * s + 2] * 2 * Math.PI * radiusPx ** 2;
+    const { u, v, chargeDn } = lamps[s];
     // A fit that walked off its peak has found something else.
     if (!(chargeDn > 0) || Math.hypot(u - c.x, v - c.y) > 2 + reach - WINDOW_PX) return;
-    const sensor = (outcome.covariance.get(3 * s, 3 * s) + outcome.covariance.get(3 * s + 1, 3 * s + 1)) / 2;
-    const scatter = (optics.blurSigmaPx ** 2 * EXCESS_NOISE * optics.meanChargeDn) / chargeDn;
     let saturatedPx = 0;
     for (const at of pixels) {
       const x = at % widthPx;
       if (saturatedAt(at) && Math.hypot(x - u, (at - x) / widthPx - v) < reach) saturatedPx++;
     }
-    spots.push({ u, v, sigmaPx: Math.sqrt(sensor + scatter), chargeDn, radiusPx, saturatedPx });
+    const variance = [3 * s, 3 * s + 1].map((k) => {
+      const filter = filterOf(k);
+      const sensor = background.noiseDn ** 2 * filter.reduce((sum, a) => sum + a * a, 0);
+      return lamps.reduce((sum, lamp) => sum + lumpVariance(filter, pixels, widthPx, lamp, optics), sensor);
+    });
+    spots.push({ u, v, sigmaPx: Math.sqrt((variance[0] + variance[1]) / 2), chargeDn, radiusPx, saturatedPx });
   });
   return spots;
+}
+
+/**
+ * Variance that the events of one lamp bring into a linear filter of the image: each event adds its charge times what the
+ * filter makes of its spot, at a place that the blur scatters (shot noise of a filtered Poisson process).
+ * Source: Campbell's theorem; Rice, Bell System Technical Journal 23 (1944) 282 (from memory).
+ */
+function lumpVariance(
+  filter: Float64Array,
+  pixels: readonly number[],
+  widthPx: number,
+  lamp: { readonly u: number; readonly v: number; readonly chargeDn: number },
+  optics: LampOptics,
+): number {
+  const { spotSigmaPx, blurSigmaPx } = optics;
+  let sum = 0;
+  let weights = 0;
+  for (let j = -4; j <= 4; j++)
+    for (let i = -4; i <= 4; i++) {
+      const [x, y] = [lamp.u + 0.6 * i * blurSigmaPx, lamp.v + 0.6 * j * blurSigmaPx];
+      let effect = 0;
+      pixels.forEach((at, k) => {
+        if (filter[k] === 0) return;
+        const px = at % widthPx;
+        const r2 = (px - x) ** 2 + ((at - px) / widthPx - y) ** 2;
+        if (r2 < 12 * spotSigmaPx * spotSigmaPx) effect += filter[k] * Math.exp(-r2 / (2 * spotSigmaPx * spotSigmaPx));
+      });
+      const weight = Math.exp(-0.18 * (i * i + j * j));
+      sum += weight * (effect / (2 * Math.PI * spotSigmaPx * spotSigmaPx)) ** 2;
+      weights += weight;
+    }
+  return (EXCESS_NOISE * optics.meanChargeDn * lamp.chargeDn * sum) / weights;
 }
 
 /** The signal averaged over 3 x 3 pixels: weights taken from single pixels would favour those that came out low. */

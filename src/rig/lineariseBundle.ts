@@ -22,8 +22,16 @@ export interface BundleState {
 export const rigParameterCount = (problem: BundleProblem): number =>
   problem.lenses.length === 2 ? ROTATION_AT + 6 : LENS_COUNT;
 
-export const correctedPointCount = (problem: BundleProblem): number =>
-  problem.targetSigmaM > 0 ? problem.targetPointsM.length : 0;
+/** For each target point where its correction begins among the shared parameters; -1 for points held as stated. */
+export function correctionsAt(problem: BundleProblem): Int32Array {
+  const first = rigParameterCount(problem);
+  let free = 0;
+  return Int32Array.from(problem.targetPointsM, (_, i) =>
+    problem.targetSigmaM > 0 && !problem.heldPoints?.[i] ? first + 3 * free++ : -1,
+  );
+}
+
+const correctedPointCount = (problem: BundleProblem): number => correctionsAt(problem).filter((at) => at >= 0).length;
 
 /** Each rail: the target's place at time zero and its velocity, behind the target points. */
 export const RAIL_COUNT = 6;
@@ -45,15 +53,16 @@ export function lineariseBundle(
   weights: Float64Array | null,
   normal: NormalBlocks | null,
 ): number {
-  const rigCount = rigParameterCount(problem);
-  const corrected = correctedPointCount(problem) > 0;
+  const slots = correctionsAt(problem);
   const { shared } = state;
   const lens = [shared.subarray(0, LENS_COUNT), shared.subarray(LENS_COUNT, 2 * LENS_COUNT)];
   const second = state.secondFromFirst;
   const projection = new Float64Array(PROJECTION_LENGTH);
   const indices = new Int32Array(LENS_COUNT + 6 + 3);
-  const values = new Float64Array(indices.length);
-  const byPose = new Float64Array(6);
+  const byU = new Float64Array(indices.length);
+  const byV = new Float64Array(indices.length);
+  const blockU = new Float64Array(6);
+  const blockV = new Float64Array(6);
   normal?.clear();
   let cost = 0;
   let at = 0;
@@ -61,31 +70,33 @@ export function lineariseBundle(
     const frame = problem.frames[f];
     const pose = state.camFromTarget[f];
     const r = pose.rotation;
+    const shift = pose.translation;
     for (const o of frame.observations) {
       const p = problem.targetPointsM[o.point];
-      const c = rigCount + 3 * o.point;
-      const px = corrected ? p[0] + shared[c] : p[0];
-      const py = corrected ? p[1] + shared[c + 1] : p[1];
-      const pz = corrected ? p[2] + shared[c + 2] : p[2];
-      const turned: Vec3 = [
-        r[0] * px + r[1] * py + r[2] * pz,
-        r[3] * px + r[4] * py + r[5] * pz,
-        r[6] * px + r[7] * py + r[8] * pz,
-      ];
-      const first: Vec3 = [
-        turned[0] + pose.translation[0],
-        turned[1] + pose.translation[1],
-        turned[2] + pose.translation[2],
-      ];
-      const turnedSecond = o.camera === 1 && second ? multiplyVec(second.rotation, first) : first;
-      const t = o.camera === 1 && second ? second.translation : ([0, 0, 0] as const);
-      const inFront = projectWithAllDerivativesInto(
-        projection,
-        turnedSecond[0] + t[0],
-        turnedSecond[1] + t[1],
-        turnedSecond[2] + t[2],
-        lens[o.camera],
-      );
+      const c = slots[o.point];
+      const px = c >= 0 ? p[0] + shared[c] : p[0];
+      const py = c >= 0 ? p[1] + shared[c + 1] : p[1];
+      const pz = c >= 0 ? p[2] + shared[c + 2] : p[2];
+      // Turned into the first camera, and moved; the same again for the second. Numbers of their own: this loop must not allocate.
+      const tx = r[0] * px + r[1] * py + r[2] * pz;
+      const ty = r[3] * px + r[4] * py + r[5] * pz;
+      const tz = r[6] * px + r[7] * py + r[8] * pz;
+      const fx = tx + shift[0];
+      const fy = ty + shift[1];
+      const fz = tz + shift[2];
+      const isSecond = o.camera === 1 && second !== null;
+      let sx = fx;
+      let sy = fy;
+      let sz = fz;
+      let inFront: boolean;
+      if (isSecond) {
+        const q = second.rotation;
+        sx = q[0] * fx + q[1] * fy + q[2] * fz;
+        sy = q[3] * fx + q[4] * fy + q[5] * fz;
+        sz = q[6] * fx + q[7] * fy + q[8] * fz;
+        const t = second.translation;
+        inFront = projectWithAllDerivativesInto(projection, sx + t[0], sy + t[1], sz + t[2], lens[1]);
+      } else inFront = projectWithAllDerivativesInto(projection, fx, fy, fz, lens[o.camera]);
       if (!inFront) return Number.POSITIVE_INFINITY;
       const eu = o.u - projection[0];
       const ev = o.v - projection[1];
@@ -99,55 +110,57 @@ export function lineariseBundle(
       at += 2;
       if (!normal) continue;
       const k = Math.sqrt(weight) * inverseSigma;
+      let n = LENS_COUNT;
+      const firstOfLens = o.camera * LENS_COUNT;
+      for (let i = 0; i < LENS_COUNT; i++) {
+        indices[i] = firstOfLens + i;
+        byU[i] = -k * projection[8 + i];
+        byV[i] = -k * projection[8 + LENS_COUNT + i];
+      }
       for (let axis = 0; axis < 2; axis++) {
         // The residual is observed minus computed, so its derivatives are those of the projection with a minus sign.
         const a = 2 + 3 * axis;
-        const j: Vec3 = [-k * projection[a], -k * projection[a + 1], -k * projection[a + 2]];
-        let n = 0;
-        for (let i = 0; i < LENS_COUNT; i++) {
-          indices[n] = o.camera * LENS_COUNT + i;
-          values[n++] = -k * projection[8 + LENS_COUNT * axis + i];
-        }
-        let jFirst = j;
-        if (o.camera === 1 && second) {
+        const values = axis === 0 ? byU : byV;
+        const block = axis === 0 ? blockU : blockV;
+        let jx = -k * projection[a];
+        let jy = -k * projection[a + 1];
+        let jz = -k * projection[a + 2];
+        n = LENS_COUNT;
+        if (isSecond) {
           // d/d(delta) of exp(delta) y = -[y]x, so the row j becomes y x j.
-          putCross(values, n, turnedSecond, j);
-          values[n + 3] = j[0];
-          values[n + 4] = j[1];
-          values[n + 5] = j[2];
+          values[n] = sy * jz - sz * jy;
+          values[n + 1] = sz * jx - sx * jz;
+          values[n + 2] = sx * jy - sy * jx;
+          values[n + 3] = jx;
+          values[n + 4] = jy;
+          values[n + 5] = jz;
           for (let i = 0; i < 6; i++) indices[n + i] = ROTATION_AT + i;
           n += 6;
-          jFirst = rowTimes(j, second.rotation);
+          const q = second.rotation;
+          const [x, y, z] = [jx, jy, jz];
+          jx = x * q[0] + y * q[3] + z * q[6];
+          jy = x * q[1] + y * q[4] + z * q[7];
+          jz = x * q[2] + y * q[5] + z * q[8];
         }
-        putCross(byPose, 0, turned, jFirst);
-        byPose[3] = jFirst[0];
-        byPose[4] = jFirst[1];
-        byPose[5] = jFirst[2];
-        if (corrected) {
-          const jTarget = rowTimes(jFirst, r);
+        block[0] = ty * jz - tz * jy;
+        block[1] = tz * jx - tx * jz;
+        block[2] = tx * jy - ty * jx;
+        block[3] = jx;
+        block[4] = jy;
+        block[5] = jz;
+        if (c >= 0) {
           for (let i = 0; i < 3; i++) {
-            indices[n] = c + i;
-            values[n++] = jTarget[i];
+            indices[n + i] = c + i;
+            values[n + i] = jx * r[i] + jy * r[3 + i] + jz * r[6 + i];
           }
+          n += 3;
         }
-        normal.add(k * (axis === 0 ? eu : ev), n, indices, values, f, byPose);
       }
+      normal.addPoint(k * eu, k * ev, n, indices, byU, byV, f, blockU, blockV);
     }
     cost += addFramePriors(problem, f, pose, normal);
   }
   return cost + addRails(problem, state, normal) + addSharedPriors(problem, state, normal);
-}
-
-const rowTimes = (j: Vec3, m: Mat3): Vec3 => [
-  j[0] * m[0] + j[1] * m[3] + j[2] * m[6],
-  j[0] * m[1] + j[1] * m[4] + j[2] * m[7],
-  j[0] * m[2] + j[1] * m[5] + j[2] * m[8],
-];
-
-function putCross(out: Float64Array, at: number, a: Vec3, b: Vec3): void {
-  out[at] = a[1] * b[2] - a[2] * b[1];
-  out[at + 1] = a[2] * b[0] - a[0] * b[2];
-  out[at + 2] = a[0] * b[1] - a[1] * b[0];
 }
 
 const NO_INDEX = new Int32Array(0);

@@ -77,6 +77,43 @@ export class NormalBlocks {
     }
   }
 
+  /**
+   * Adds the two whitened residuals of an image point at once: `indices` of the shared parameters rise, and both rows have
+   * them in common. The inner loop of every adjustment.
+   */
+  addPoint(
+    ru: number,
+    rv: number,
+    n: number,
+    indices: Int32Array,
+    byU: Float64Array,
+    byV: Float64Array,
+    block: number,
+    blockU: Float64Array,
+    blockV: Float64Array,
+  ): void {
+    const S = this.sharedCount;
+    const { hss, gs, hbs, hbb, gb } = this;
+    for (let a = 0; a < n; a++) {
+      const u = byU[a];
+      const v = byV[a];
+      const ia = indices[a];
+      gs[ia] += u * ru + v * rv;
+      const row = ia * S;
+      for (let b = a; b < n; b++) hss[row + indices[b]] += u * byU[b] + v * byV[b];
+    }
+    const first = block * B;
+    for (let a = 0; a < B; a++) {
+      const u = blockU[a];
+      const v = blockV[a];
+      gb[first + a] += u * ru + v * rv;
+      const bb = (first + a) * B;
+      for (let b = 0; b < B; b++) hbb[bb + b] += u * blockU[b] + v * blockV[b];
+      const bs = (first + a) * S;
+      for (let b = 0; b < n; b++) hbs[bs + indices[b]] += u * byU[b] + v * byV[b];
+    }
+  }
+
   /** The shared normal matrix with all blocks eliminated; null where a block is not determined. */
   reduced(damping: number, free: Uint8Array): Matrix | null {
     return this.eliminate(damping, free)?.matrix ?? null;
