@@ -5,25 +5,18 @@ import { InputError } from '../input/InputError.ts';
 import type { LineModel } from '../line/LineModel.ts';
 import type { InspectionResult } from './CampaignStore.ts';
 import { CAMPAIGN_TABLES, campaignTable } from './campaignTables.ts';
+import { composeAct, seenFindings } from './composeAct.ts';
 import { coverageOf, coverageRow, overAllFlights } from './coverageRows.ts';
+import { dischargesOfParts } from './dischargeOfPart.ts';
 import { dischargeOf, dischargeRow, sightingOf, sightingRow } from './dischargeRows.ts';
-import {
-  computedFindingOf,
-  evidenceOf,
-  evidenceRow,
-  findingOf,
-  findingRow,
-  isAbout,
-  reviewEntryOf,
-  reviewRow,
-  withReview,
-} from './findingRows.ts';
+import { evidenceOf, evidenceRow, findingOf, findingRow, loggedActOf, reviewRow } from './findingRows.ts';
 import { flightOf, flightRow, provenanceOf, provenanceRow } from './flightRows.ts';
 import { lineStringZ } from './geopackageGeometry.ts';
 import { refreshContents } from './geopackageTables.ts';
 import { jsonColumn } from './jsonColumn.ts';
 import { lineRows } from './lineRows.ts';
 import type { ReviewableCampaign } from './ReviewableCampaign.ts';
+import type { LoggedAct, ReviewCommand, ReviewOutcome } from './ReviewCommand.ts';
 import type {
   CoverageRecord,
   DischargeRecord,
@@ -35,6 +28,8 @@ import type {
   ReviewEntry,
   SightingRecord,
 } from './records.ts';
+import { replayInto } from './reviewFamilies.ts';
+import { findingsOfLine, lastLineByFinding } from './reviewLog.ts';
 import { BEFORE_ALL_FLIGHTS_UTC, SCHEMA_VERSION } from './schemaMigrations.ts';
 import { inserting, ReadRow, type Row, rowsOf } from './tableRows.ts';
 
@@ -89,14 +84,7 @@ export class GeoPackageCampaign implements ReviewableCampaign {
   }
 
   findingRevisions(): ReadonlyMap<string, string> {
-    const rows = this.db
-      .prepare(
-        `SELECT findings.id, provenance.result_hash AS result, ifnull(max(review_log.fid), 0) AS act
-         FROM findings JOIN provenance USING (flight) LEFT JOIN review_log ON review_log.finding = findings.id
-         GROUP BY findings.id`,
-      )
-      .all() as { id: string; result: string; act: number }[];
-    return new Map(rows.map(({ id, result, act }) => [id, `${shortHash(result)}-${act}`]));
+    return this.revisionsUnder(this.acts());
   }
 
   about(): { name: string; originLlh: Llh; lineHash: string; schemaVersion: number } | null {
@@ -137,14 +125,12 @@ export class GeoPackageCampaign implements ReviewableCampaign {
       );
       this.add('sightings', result.sightings.map(sightingRow));
       const dischargeBy = new Map(result.discharges.map((discharge) => [discharge.id, discharge]));
-      const log = rowsOf(this.db, 'review_log');
       this.add(
         'findings',
         result.findings.map((finding) => {
           const discharge = dischargeBy.get(finding.id);
           if (discharge === undefined) throw new Error(`finding ${finding.id} has no discharge in the same result`);
-          const words = log.filter((row) => isAbout(row, discharge)).map(reviewEntryOf);
-          return findingRow(withReview(finding, discharge, words), finding, discharge, flight);
+          return findingRow(finding, finding, discharge, flight);
         }),
       );
       this.add('evidence', result.evidence.map(evidenceRow));
@@ -155,6 +141,10 @@ export class GeoPackageCampaign implements ReviewableCampaign {
           return coverageRow(record, flight, geometry);
         }),
       );
+      const log = this.acts();
+      const mine = new Set(result.findings.map(({ id }) => id));
+      const reviewed = log.flatMap(findingsOfLine).filter((id) => mine.has(id));
+      if (reviewed.length > 0) replayInto(this.db, log, reviewed, this.dischargeOfPart());
       const ends = this.db.prepare('SELECT end_utc FROM flight_tracks').pluck().all() as string[];
       this.refresh(ends.map(geopackageTime).sort().at(-1)!);
     });
@@ -176,7 +166,25 @@ export class GeoPackageCampaign implements ReviewableCampaign {
   }
 
   findings(): readonly FindingRecord[] {
-    return rowsOf(this.db, 'findings').map(findingOf);
+    return rowsOf(this.db, 'findings')
+      .map(findingOf)
+      .filter(({ mergedInto }) => mergedInto === undefined);
+  }
+
+  mergedFindings(): readonly FindingRecord[] {
+    return rowsOf(this.db, 'findings')
+      .map(findingOf)
+      .filter(({ mergedInto }) => mergedInto !== undefined);
+  }
+
+  evidenceCounts(): ReadonlyMap<string, number> {
+    const rows = this.db.prepare('SELECT finding, count(*) AS pictures FROM evidence GROUP BY finding').all();
+    return new Map((rows as { finding: string; pictures: number }[]).map((row) => [row.finding, row.pictures]));
+  }
+
+  flightByFinding(): ReadonlyMap<string, string> {
+    const rows = this.db.prepare('SELECT id, flight FROM findings').all() as { id: string; flight: string }[];
+    return new Map(rows.map(({ id, flight }) => [id, flight]));
   }
 
   evidenceOf(findingId: string): readonly EvidenceRecord[] {
@@ -190,28 +198,76 @@ export class GeoPackageCampaign implements ReviewableCampaign {
     return overAllFlights(rowsOf(this.db, 'coverage').map(coverageOf));
   }
 
-  review(entry: ReviewEntry): void {
-    const changedUtc = geopackageTime(entry.atUtc);
-    this.write(() => {
-      const row = this.db.prepare('SELECT * FROM findings WHERE id = ?').get(entry.findingId);
-      if (row === undefined) this.refuse('finding', entry.findingId, 'a finding of this campaign');
-      if (entry.what === 'component' && entry.value !== '' && !this.hasComponent(entry.value)) {
-        this.refuse('component', entry.value, 'a component of the line, or nothing for none of them');
+  review({ findingId, atUtc, who: by, what, value, why = '' }: ReviewEntry): void {
+    const told = { by, atUtc, why, findings: [{ id: findingId, revision: null }] } as const;
+    const outcome =
+      what === 'component'
+        ? this.act({ ...told, action: 'assign component', componentId: value === '' ? null : value })
+        : what === 'comment'
+          ? this.act({ ...told, action: 'comment', comment: value })
+          : what === 'confirmed' || what === 'rejected' || what === 'reopened'
+            ? this.act({ ...told, action: 'decide', decision: what === 'reopened' ? 'open' : what, comment: value })
+            : null;
+    if (outcome === null) throw new Error(`'${what}' is done through act()`);
+    if (outcome.kind === 'refused' && outcome.because === 'no such finding')
+      this.refuse('finding', findingId, 'a finding of this campaign');
+    if (outcome.kind === 'refused' && outcome.because === 'no such component')
+      this.refuse('component', value, 'a component of the line, or nothing for none of them');
+    if (outcome.kind !== 'done') this.refuse('finding', findingId, 'a finding that can be reviewed');
+  }
+
+  act(command: ReviewCommand): ReviewOutcome {
+    const changedUtc = geopackageTime(command.atUtc);
+    return this.write((): ReviewOutcome => {
+      const log = this.acts();
+      const revisions = this.revisionsUnder(log);
+      const seen = seenFindings(command);
+      const stale = seen.filter(({ id, revision }) => revision !== null && revisions.get(id) !== revision);
+      if (stale.length > 0) return { kind: 'conflict', findings: stale.map(({ id }) => id) };
+      const composed = composeAct(command, {
+        log,
+        finding: (id) => this.one('findings', 'id', id, findingOf),
+        discharge: (id) => this.one('discharges', 'id', id, dischargeOf)!,
+        sightingsOf: (id) =>
+          this.db
+            .prepare('SELECT * FROM sightings WHERE discharge = ? ORDER BY fid')
+            .all(id)
+            .map((cells) => sightingOf(new ReadRow('sightings', cells))),
+        hasComponent: (id) => this.hasComponent(id),
+      });
+      if (composed.kind === 'refused') return composed;
+      let act: number | null = null;
+      const insert = inserting(this.db, campaignTable('review_log'));
+      for (const line of composed.lines) {
+        insert(reviewRow(line, act));
+        act ??= this.db.prepare('SELECT max(fid) FROM review_log').pluck().get() as number;
       }
-      const cells = this.db.prepare('SELECT * FROM discharges WHERE id = ?').get(entry.findingId);
-      const discharge = dischargeOf(new ReadRow('discharges', cells));
-      this.add('review_log', [reviewRow(entry, discharge)]);
-      const words = rowsOf(this.db, 'review_log').filter((logRow) => isAbout(logRow, discharge));
-      const reviewed = withReview(computedFindingOf(new ReadRow('findings', row)), discharge, words.map(reviewEntryOf));
-      this.db
-        .prepare('UPDATE findings SET component = ?, component_probability = ?, decision = ?, comment = ? WHERE id = ?')
-        .run(reviewed.componentId, reviewed.componentProbability, reviewed.decision, reviewed.comment, reviewed.id);
-      for (const table of ['findings', 'review_log']) refreshContents(this.db, campaignTable(table), changedUtc);
+      const longer = this.acts();
+      const named =
+        command.action === 'undo' || command.action === 'redo'
+          ? longer.filter((line) => line.act === Number(composed.lines[0].value))
+          : longer.filter((line) => line.act === act);
+      const ids = new Set(named.flatMap(findingsOfLine));
+      const family = replayInto(this.db, longer, ids, this.dischargeOfPart());
+      for (const table of ['discharges', 'sightings', 'findings', 'review_log'])
+        refreshContents(this.db, campaignTable(table), changedUtc);
+      return { kind: 'done', act: act!, changed: [...family].filter((id) => ids.has(id)) };
     });
   }
 
+  acts(): readonly LoggedAct[] {
+    return rowsOf(this.db, 'review_log').map(loggedActOf);
+  }
+
   reviewLog(): readonly ReviewEntry[] {
-    return rowsOf(this.db, 'review_log').map(reviewEntryOf);
+    return this.acts().map(({ findingId, atUtc, who, what, value, why }) => ({
+      findingId,
+      atUtc,
+      who,
+      what,
+      value,
+      ...(why === '' ? {} : { why }),
+    }));
   }
 
   close(): void {
@@ -219,12 +275,12 @@ export class GeoPackageCampaign implements ReviewableCampaign {
   }
 
   /** One transaction that takes the write lock at once, so that what is read in it cannot be outdated when it writes. */
-  private write(change: () => void): void {
+  private write<T>(change: () => T): T {
     try {
-      this.db.transaction(change).immediate();
+      return this.db.transaction(change).immediate() as T;
     } catch (error) {
       if (!(error as { code?: string }).code?.startsWith('SQLITE_BUSY')) throw error;
-      this.refuse(
+      return this.refuse(
         '',
         'a file that another process keeps locked',
         'a campaign that can be written to',
@@ -242,6 +298,23 @@ export class GeoPackageCampaign implements ReviewableCampaign {
     for (const table of CAMPAIGN_TABLES) {
       if (table.name !== 'review_log') refreshContents(this.db, table, lastChangeUtc);
     }
+  }
+
+  private one<T>(table: string, key: string, value: string, read: (row: ReadRow) => T): T | null {
+    const cells = this.db.prepare(`SELECT * FROM ${table} WHERE ${key} = ?`).get(value);
+    return cells === undefined ? null : read(new ReadRow(table, cells));
+  }
+
+  private revisionsUnder(log: readonly LoggedAct[]): ReadonlyMap<string, string> {
+    const last = lastLineByFinding(log);
+    const rows = this.db
+      .prepare('SELECT findings.id, provenance.result_hash AS result FROM findings JOIN provenance USING (flight)')
+      .all() as { id: string; result: string }[];
+    return new Map(rows.map(({ id, result }) => [id, `${result.slice(0, 12)}-${last.get(id) ?? 0}`]));
+  }
+
+  private dischargeOfPart() {
+    return dischargesOfParts(this.line(), localFrameAt(this.about()!.originLlh));
   }
 
   private hasComponent(id: string): boolean {

@@ -141,6 +141,7 @@ export const CAMPAIGN_TABLES: readonly TableDefinition[] = [
       systematic_covariance_enu_m2: JSON_TEXT,
       rate: JSON_TEXT,
       attribution: JSON_TEXT,
+      as_inspected: 'TEXT',
     },
   },
   {
@@ -189,6 +190,8 @@ export const CAMPAIGN_TABLES: readonly TableDefinition[] = [
       rule: TEXT,
       reasoning: TEXT,
       computed: JSON_TEXT,
+      merged_into: 'TEXT',
+      split_from: 'TEXT',
     },
   },
   {
@@ -235,7 +238,17 @@ export const CAMPAIGN_TABLES: readonly TableDefinition[] = [
     title: 'Review log',
     description: 'Who decided what about which finding, and when; nothing is ever taken out',
     geometry: null,
-    columns: { finding: TEXT, at_utc: TEXT, who: TEXT, what: TEXT, value: TEXT, position_enu_m: JSON_TEXT },
+    columns: {
+      finding: TEXT,
+      at_utc: TEXT,
+      who: TEXT,
+      what: TEXT,
+      value: TEXT,
+      position_enu_m: JSON_TEXT,
+      why: "TEXT NOT NULL DEFAULT ''",
+      act: 'INTEGER',
+      others: "TEXT NOT NULL DEFAULT '[]'",
+    },
   },
 ];
 

@@ -21,7 +21,12 @@ export function placeAndStrength(discharge: DischargeRecord): Row {
   };
 }
 
-export const dischargeRow = (discharge: DischargeRecord, flight: string): Row => ({
+/** @param asInspected what it was before a reviewer divided it; null where none did */
+export const dischargeRow = (
+  discharge: DischargeRecord,
+  flight: string,
+  asInspected: DischargeRecord | null = null,
+): Row => ({
   ...placeAndStrength(discharge),
   id: discharge.id,
   flight,
@@ -38,6 +43,7 @@ export const dischargeRow = (discharge: DischargeRecord, flight: string): Row =>
   systematic_covariance_enu_m2: jsonColumn(discharge.systematicCovarianceEnuM2),
   rate: jsonColumn(discharge.rate),
   attribution: jsonColumn(discharge.attribution),
+  as_inspected: asInspected === null ? null : jsonColumn(asInspected),
 });
 
 export const dischargeOf = (row: ReadRow): DischargeRecord => ({

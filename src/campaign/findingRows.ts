@@ -1,14 +1,13 @@
-import { trace } from '../maths/mat3.ts';
-import type { Vec3 } from '../maths/vec3.ts';
 import { placeAndStrength } from './dischargeRows.ts';
 import { jsonColumn } from './jsonColumn.ts';
-import type { DischargeRecord, EvidenceRecord, FindingRecord, ReviewEntry } from './records.ts';
+import type { LoggedAct } from './ReviewCommand.ts';
+import type { DischargeRecord, EvidenceRecord, FindingRecord } from './records.ts';
 import type { ReadRow, Row } from './tableRows.ts';
 
 /** What the inspection said, before any reviewer. */
 type Computed = Pick<FindingRecord, 'componentId' | 'componentProbability' | 'grade' | 'decision' | 'comment'>;
 
-/** @param reviewed the finding with the reviewers' words on it, see `withReview` */
+/** @param reviewed the finding with the reviewers' words on it, see `replayReview` */
 export function findingRow(
   reviewed: FindingRecord,
   asComputed: FindingRecord,
@@ -31,10 +30,13 @@ export function findingRow(
     rule: grade.rule,
     reasoning: grade.reasoning,
     computed: jsonColumn(computed),
+    merged_into: reviewed.mergedInto ?? null,
+    split_from: reviewed.splitFrom ?? null,
   };
 }
 
 export const findingOf = (row: ReadRow): FindingRecord => ({
+  ...tiesOf(row),
   id: row.text('id'),
   componentId: row.textOrNull('component'),
   componentProbability: row.number('component_probability'),
@@ -43,34 +45,16 @@ export const findingOf = (row: ReadRow): FindingRecord => ({
   comment: row.text('comment'),
 });
 
+function tiesOf(row: ReadRow): Pick<FindingRecord, 'mergedInto' | 'splitFrom'> {
+  const mergedInto = row.textOrNull('merged_into');
+  const splitFrom = row.textOrNull('split_from');
+  return { ...(mergedInto === null ? {} : { mergedInto }), ...(splitFrom === null ? {} : { splitFrom }) };
+}
+
 export const computedFindingOf = (row: ReadRow): FindingRecord => ({
   id: row.text('id'),
   ...row.json<Computed>('computed'),
 });
-
-/**
- * A finding with the words of its reviewers laid over it, in the order of the log. Another component keeps the probability
- * that the measurement gives it (0 where it was no candidate): a decision is not a measurement. A decision given
- * without a word keeps the comment that stands.
- */
-export function withReview(
-  finding: FindingRecord,
-  discharge: DischargeRecord,
-  entries: readonly ReviewEntry[],
-): FindingRecord {
-  let reviewed = finding;
-  for (const { what, value } of entries) {
-    if (what === 'component') {
-      const componentId = value === '' ? null : value;
-      const candidate = discharge.attribution.candidates.find((one) => one.componentId === componentId);
-      reviewed = { ...reviewed, componentId, componentProbability: candidate?.probability ?? 0 };
-      continue;
-    }
-    const decision = what === 'comment' ? reviewed.decision : what === 'reopened' ? 'open' : what;
-    reviewed = { ...reviewed, decision, comment: value === '' ? reviewed.comment : value };
-  }
-  return reviewed;
-}
 
 export const evidenceRow = (evidence: EvidenceRecord): Row => {
   const { findingId, flight, utc, colourFrame, rangeM, colourJpeg, ...about } = evidence;
@@ -97,32 +81,28 @@ export const evidenceOf = (row: ReadRow): EvidenceRecord => ({
   ...row.json<About>('about'),
 });
 
-/** @param discharge as the reviewer saw it */
-export const reviewRow = (entry: ReviewEntry, discharge: DischargeRecord): Row => ({
-  finding: entry.findingId,
-  at_utc: entry.atUtc,
-  who: entry.who,
-  what: entry.what,
-  value: entry.value,
-  position_enu_m: jsonColumn(discharge.positionEnuM),
+/** @param act the number of the first line that was written with this one; null for that line itself */
+export const reviewRow = (line: Omit<LoggedAct, 'act' | 'line'>, act: number | null): Row => ({
+  finding: line.findingId,
+  at_utc: line.atUtc,
+  who: line.who,
+  what: line.what,
+  value: line.value,
+  position_enu_m: jsonColumn(line.positionEnuM),
+  why: line.why,
+  act,
+  others: jsonColumn(line.others),
 });
 
-export const reviewEntryOf = (row: ReadRow): ReviewEntry => ({
+export const loggedActOf = (row: ReadRow): LoggedAct => ({
   findingId: row.text('finding'),
   atUtc: row.text('at_utc'),
   who: row.text('who'),
-  what: row.text('what') as ReviewEntry['what'],
+  what: row.text('what') as LoggedAct['what'],
   value: row.text('value'),
+  why: row.text('why'),
+  act: row.numberOrNull('act') ?? row.number('fid'),
+  line: row.number('fid'),
+  positionEnuM: row.json('position_enu_m'),
+  others: row.json('others'),
 });
-
-/**
- * Whether a word of the log was about this discharge: the same id at the same place. A new inspection may number its
- * discharges otherwise, and a decision must never move to another place; it then stays in the log alone. Same place:
- * within 3 sigma of the difference of two positions as uncertain as this one.
- */
-export function isAbout(logRow: ReadRow, discharge: DischargeRecord): boolean {
-  if (logRow.text('finding') !== discharge.id) return false;
-  const then = logRow.json<Vec3>('position_enu_m');
-  const squaredM2 = then.reduce((sum, x, axis) => sum + (x - discharge.positionEnuM[axis]) ** 2, 0);
-  return squaredM2 <= 9 * 2 * trace(discharge.covarianceEnuM2);
-}

@@ -35,7 +35,7 @@ test('everything that an inspection found comes back to the last digit, also fro
   const file = inspectedCampaign();
   const store = openGeoPackageCampaign(file, { create: false });
   const result = resultOf('west');
-  expect(store.about()).toEqual({ name: ABOUT.name, originLlh: ORIGIN, lineHash: ABOUT.lineHash, schemaVersion: 2 });
+  expect(store.about()).toEqual({ name: ABOUT.name, originLlh: ORIGIN, lineHash: ABOUT.lineHash, schemaVersion: 3 });
   expect(store.line()).toEqual(LINE);
   expect(store.flights()).toEqual([result.flight]);
   expect(store.sightings()).toEqual(result.sightings);
@@ -252,7 +252,7 @@ test('a campaign of version 1 opens with all it held, and gains the columns that
   db.exec('DELETE FROM schema_versions WHERE version > 1');
   db.close();
   const store = openGeoPackageCampaign(file, { create: false });
-  expect(store.about()?.schemaVersion).toBe(2);
+  expect(store.about()?.schemaVersion).toBe(3);
   expect(store.coverage()).toEqual(resultOf('west').coverage.map(({ view, ...old }) => old));
   store.close();
 });
@@ -263,7 +263,7 @@ test('a campaign of a later release is refused', () => {
   db.exec("INSERT INTO schema_versions (version, what) VALUES (7, 'of the future')");
   db.close();
   expect(() => openGeoPackageCampaign(file, { create: true })).toThrow(
-    'schema_versions: found version 7, expected at most 2, which this release knows. Open the campaign with the release that wrote it, or a later one.',
+    'schema_versions: found version 7, expected at most 3, which this release knows. Open the campaign with the release that wrote it, or a later one.',
   );
 });
 
@@ -291,7 +291,7 @@ test('GDAL reads every layer without a word of warning, in the system with heigh
       ['flight_tracks', '3D Line String', 1, '4979'],
       ['provenance', 'None', 1, undefined],
       ['review_log', 'None', 0, undefined],
-      ['schema_versions', 'None', 2, undefined],
+      ['schema_versions', 'None', 3, undefined],
       ['sightings', '3D Point', 2, '4979'],
       ['structures', '3D Point', 2, '4979'],
     ].sort(),
@@ -367,7 +367,7 @@ test('while another process holds the file, a review waits for its turn', async 
   const store = openGeoPackageCampaign(file, { create: false });
   const other = inAnotherProcess(
     file,
-    `db.exec("BEGIN IMMEDIATE; INSERT INTO review_log VALUES (1, 'west-D2', '2026-05-20T08:59:00Z', 'B. Firth', 'comment', 'first', '[0,0,0]')");
+    `db.exec("BEGIN IMMEDIATE; INSERT INTO review_log (fid, finding, at_utc, who, what, value, position_enu_m) VALUES (1, 'west-D2', '2026-05-20T08:59:00Z', 'B. Firth', 'comment', 'first', '[0,0,0]')");
      process.stdout.write('held'); setTimeout(() => db.exec('COMMIT'), 400);`,
   );
   await Promise.race([other, new Promise((resolve) => other.child.stdout?.once('data', resolve))]);

@@ -77,6 +77,10 @@ export interface FindingRecord {
   /** The reviewer's word, where there is one. */
   readonly decision: 'open' | 'confirmed' | 'rejected';
   readonly comment: string;
+  /** Where a reviewer said that it is the same discharge as another: that one's id. It is then no finding of its own. */
+  readonly mergedInto?: string;
+  /** Where a reviewer took it out of another: that one's id. */
+  readonly splitFrom?: string;
 }
 
 /** One pair of pictures that shows a finding. */
@@ -140,10 +144,23 @@ export interface CoverageView {
   readonly flyAgain: string | null;
 }
 
+export type ReviewWord =
+  | 'confirmed'
+  | 'rejected'
+  | 'reopened'
+  | 'comment'
+  | 'component'
+  | 'merge'
+  | 'split'
+  | 'undo'
+  | 'redo';
+
 export interface ReviewEntry {
   readonly findingId: string;
   readonly atUtc: string;
   readonly who: string;
-  readonly what: 'confirmed' | 'rejected' | 'reopened' | 'comment' | 'component';
+  readonly what: ReviewWord;
+  /** Comment, component, id of the finding split off, or number of the act taken back: as `what` says. */
   readonly value: string;
+  readonly why?: string;
 }

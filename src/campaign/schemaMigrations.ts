@@ -34,11 +34,15 @@ const MIGRATIONS: readonly Migration[] = [
     what: 'how each component was looked at',
     apply: completeTables,
   },
+  {
+    what: 'review: reasons, acts of several findings, merged and split findings',
+    apply: completeTables,
+  },
 ];
 
 /**
  * Adds the tables and columns that a file of an earlier version lacks; a new file has them all from the start. Columns that
- * come later allow NULL, which then says "an earlier release did not record this".
+ * come later allow NULL, which then says "an earlier release did not record this", or have a value for the rows that are there.
  */
 function completeTables(db: Database): void {
   for (const table of CAMPAIGN_TABLES) {

@@ -20,6 +20,16 @@ export function inserting(db: Database, table: TableDefinition): (row: Row) => v
   };
 }
 
+/** Gives a function that changes the row of that `id`; it fills all columns, as with `inserting`. */
+export function updating(db: Database, table: TableDefinition): (row: Row) => void {
+  const columns = [...(table.geometry === null ? [] : ['geom']), ...Object.keys(table.columns)];
+  const sets = columns.filter((column) => column !== 'id').map((column) => `${column} = @${column}`);
+  const statement = db.prepare(`UPDATE ${table.name} SET ${sets.join(', ')} WHERE id = @id`);
+  return (row) => {
+    if (statement.run(row).changes !== 1) throw new Error(`${table.name} has no row ${String(row.id)} to change`);
+  };
+}
+
 /** Cells of a row that was read, by name and type; a cell of another type means that the file was damaged from outside. */
 export class ReadRow {
   private readonly table: string;

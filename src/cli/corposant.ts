@@ -11,6 +11,7 @@ import { mountingVerb } from './verbs/mounting.ts';
 import { planVerb } from './verbs/plan.ts';
 import { recordVerb } from './verbs/record.ts';
 import { reportVerb } from './verbs/report.ts';
+import { reviewVerb } from './verbs/review.ts';
 import { scoreVerb } from './verbs/score.ts';
 import { trajectoryVerb } from './verbs/trajectory.ts';
 
@@ -46,6 +47,7 @@ for (const add of [
   inspectVerb,
   injectVerb,
   planVerb,
+  reviewVerb,
   deskVerb,
   reportVerb,
   scoreVerb,

@@ -8,6 +8,7 @@ import type {
   FlightRecord,
   SightingRecord,
 } from '../campaign/records.ts';
+import { type Neighbour, neighboursOf, type QueuedFinding, reviewQueue } from '../campaign/reviewQueue.ts';
 import { type LocalFrame, localFrameAt } from '../earth/LocalFrame.ts';
 import type { LineComponent, LineModel } from '../line/LineModel.ts';
 import type { Vec3 } from '../maths/vec3.ts';
@@ -54,6 +55,37 @@ export class CampaignView {
 
   get findings(): readonly FindingRecord[] {
     return this.once('findings', () => this.store.findings());
+  }
+
+  get mergedFindings(): readonly FindingRecord[] {
+    return this.once('merged', () => this.store.mergedFindings());
+  }
+
+  /** The finding that a discharge counts to: itself, or the one it was made part of; null for none. */
+  findingOf(dischargeId: string | null): string | null {
+    const into = this.once('merged into', () => new Map(this.mergedFindings.map((one) => [one.id, one.mergedInto!])));
+    let id = dischargeId;
+    while (id !== null && into.has(id)) id = into.get(id)!;
+    return id;
+  }
+
+  get neighbours(): ReadonlyMap<string, readonly Neighbour[]> {
+    return this.once('neighbours', () => neighboursOf(this.findings, this.discharges));
+  }
+
+  get queue(): ReadonlyMap<string, QueuedFinding & { readonly place: number }> {
+    return this.once(
+      'queue',
+      () => new Map(reviewQueue(this.findings, this.discharges).map((one, i) => [one.id, { ...one, place: i + 1 }])),
+    );
+  }
+
+  get evidenceCounts(): ReadonlyMap<string, number> {
+    return this.once('evidence counts', () => this.store.evidenceCounts());
+  }
+
+  get flightOfFinding(): ReadonlyMap<string, string> {
+    return this.once('flight of finding', () => this.store.flightByFinding());
   }
 
   get findingRevisions(): ReadonlyMap<string, string> {

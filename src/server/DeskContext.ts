@@ -1,4 +1,5 @@
 import type { OpenCampaign } from './CampaignView.ts';
+import type { ChangeFeed } from './ChangeFeed.ts';
 import type { DeskOptions } from './DeskOptions.ts';
 import type { GuardOptions } from './guard/guardRequests.ts';
 import type { RecordingShelf } from './RecordingShelf.ts';
@@ -9,5 +10,6 @@ export interface DeskContext {
   readonly campaign: OpenCampaign;
   readonly flights: RecordingShelf;
   readonly benches: RecordingShelf;
+  readonly changes: ChangeFeed;
   readonly guard: GuardOptions;
 }

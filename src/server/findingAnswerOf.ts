@@ -1,7 +1,5 @@
 import type { DischargeRecord, FindingRecord, SightingRecord } from '../campaign/records.ts';
-import { addMat } from '../maths/mat3.ts';
-import { distance, subtract } from '../maths/vec3.ts';
-import { errorEllipsoid, squaredMahalanobis } from '../place/errorEllipsoid.ts';
+import { errorEllipsoid } from '../place/errorEllipsoid.ts';
 import type { FindingAnswer, FindingRow } from './api/findings.ts';
 import type { CampaignView } from './CampaignView.ts';
 
@@ -10,15 +8,21 @@ export function findingRowsOf(view: CampaignView): readonly FindingRow[] {
   return view.once('finding rows', () => view.findings.map((finding) => rowOf(view, finding)));
 }
 
+/** Those that were made part of another. */
+export function mergedRowsOf(view: CampaignView): readonly FindingRow[] {
+  return view.once('merged rows', () => view.mergedFindings.map((finding) => rowOf(view, finding)));
+}
+
 /** Sightings by the finding that they belong to after review. */
 export function sightingsByFinding(view: CampaignView): ReadonlyMap<string, readonly SightingRecord[]> {
   return view.once('sightings by finding', () => {
     const by = new Map<string, SightingRecord[]>();
     for (const sighting of view.sightings) {
-      if (sighting.dischargeId === null) continue;
-      const list = by.get(sighting.dischargeId);
+      const id = view.findingOf(sighting.dischargeId);
+      if (id === null) continue;
+      const list = by.get(id);
       if (list) list.push(sighting);
-      else by.set(sighting.dischargeId, [sighting]);
+      else by.set(id, [sighting]);
     }
     return by;
   });
@@ -31,10 +35,11 @@ function rowOf(view: CampaignView, finding: FindingRecord): FindingRow {
   const ellipsoid = errorEllipsoid(discharge.covarianceEnuM2);
   const place = view.along?.(discharge.positionEnuM) ?? null;
   const c = discharge.covarianceEnuM2;
+  const queued = view.queue.get(finding.id);
   return {
     id: finding.id,
     revision: view.findingRevisions.get(finding.id) ?? view.revision,
-    flight: sightings[0]?.flight ?? '',
+    flight: view.flightOfFinding.get(finding.id) ?? '',
     decision: finding.decision,
     comment: finding.comment,
     priority: finding.grade.priority,
@@ -63,11 +68,11 @@ function rowOf(view: CampaignView, finding: FindingRecord): FindingRow {
     nearestRangeM: discharge.nearestRangeM,
     firstSeenUtc: least(sightings.map(({ fromUtc }) => fromUtc)),
     lastSeenUtc: most(sightings.map(({ toUtc }) => toUtc)),
-    evidence: 0,
-    mergedInto: null,
-    splitFrom: null,
-    queuePlace: null,
-    queueReasons: [],
+    evidence: view.evidenceCounts.get(finding.id) ?? 0,
+    mergedInto: finding.mergedInto ?? null,
+    splitFrom: finding.splitFrom ?? null,
+    queuePlace: queued === undefined ? null : queued.place,
+    queueReasons: [...(queued?.reasons ?? [])],
   };
 }
 
@@ -77,8 +82,8 @@ export function findingAnswerOf(
   id: string,
   parts: Pick<FindingAnswer, 'sightingList' | 'evidenceList' | 'log'>,
 ): FindingAnswer | null {
-  const row = findingRowsOf(view).find((one) => one.id === id);
-  const finding = view.findings.find((one) => one.id === id);
+  const row = [...findingRowsOf(view), ...mergedRowsOf(view)].find((one) => one.id === id);
+  const finding = [...view.findings, ...view.mergedFindings].find((one) => one.id === id);
   if (row === undefined || finding === undefined) return null;
   const discharge = dischargeOf(view, id);
   const { rate, attribution } = discharge;
@@ -107,30 +112,10 @@ export function findingAnswerOf(
       notes: [...rate.notes],
     },
     ...parts,
-    mergedFindingIds: [],
-    nearby: nearbyOf(view, discharge),
+    mergedFindingIds: view.mergedFindings.filter(({ mergedInto }) => mergedInto === id).map((one) => one.id),
+    nearby: [...(view.neighbours.get(id) ?? [])],
   };
 }
-
-/** Findings whose places differ by less than three sigma of the difference. */
-function nearbyOf(view: CampaignView, discharge: DischargeRecord): FindingAnswer['nearby'] {
-  const near: FindingAnswer['nearby'] = [];
-  for (const { id } of view.findings) {
-    if (id === discharge.id) continue;
-    const other = dischargeOf(view, id);
-    const apartM = distance(other.positionEnuM, discharge.positionEnuM);
-    if (apartM > NEARBY_WITHIN_M) continue;
-    const squared = squaredMahalanobis(
-      subtract(other.positionEnuM, discharge.positionEnuM),
-      addMat(other.covarianceEnuM2, discharge.covarianceEnuM2),
-    );
-    if (squared !== null && squared < 9) near.push({ id, distanceM: apartM, sigmas: Math.sqrt(squared) });
-  }
-  return near.sort((a, b) => a.distanceM - b.distanceM);
-}
-
-/** No two findings farther apart are one discharge, however uncertain they are. */
-const NEARBY_WITHIN_M = 20;
 
 export function dischargeOf(view: CampaignView, id: string): DischargeRecord {
   const discharge = view.discharges.get(id);

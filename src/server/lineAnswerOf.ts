@@ -1,9 +1,15 @@
+import type { CoverageRecord } from '../campaign/records.ts';
 import type { LineComponent } from '../line/LineModel.ts';
 import type { ComponentAnswer, LineAnswer } from './api/line.ts';
 import type { CampaignView } from './CampaignView.ts';
 
 const isWire = ({ kind }: LineComponent): boolean => kind === 'conductor' || kind === 'earth wire';
-const NEVER_SEEN = { state: 'not seen', framesInView: 0, nearestRangeM: null, limitHz: null } as const;
+const NEVER_SEEN: Omit<CoverageRecord, 'componentId'> = {
+  state: 'not seen',
+  framesInView: 0,
+  nearestRangeM: null,
+  limitHz: null,
+};
 
 /** The line model with what was seen of each component. */
 export function lineAnswerOf(view: CampaignView): LineAnswer {
@@ -36,7 +42,7 @@ export function lineAnswerOf(view: CampaignView): LineAnswer {
         framesInView: seen.framesInView,
         nearestRangeM: seen.nearestRangeM,
         limitHz: seen.limitHz,
-        reasons: [],
+        reasons: reasonsOf(seen),
       },
       findingIds: findingsOf.get(component.id) ?? [],
     };
@@ -57,6 +63,16 @@ export function lineAnswerOf(view: CampaignView): LineAnswer {
     components: line.components.filter((one) => !isWire(one)).map(componentAnswer),
     conductors: line.components.filter(isWire).map(componentAnswer),
   };
+}
+
+/** What else is known of how it was looked at, a sentence each. */
+function reasonsOf({ view }: Omit<CoverageRecord, 'componentId'>): string[] {
+  if (view === undefined) return [];
+  const hidden = Math.round(100 * view.hiddenShare);
+  return [
+    ...(view.flyAgain === null ? [] : [view.flyAgain]),
+    ...(hidden > 0 && view.hiddenBy !== null ? [`${view.hiddenBy} and others keep ${hidden} % of its light away`] : []),
+  ];
 }
 
 /** To a tenth of a millimetre or better: what is left out is far below every sigma, and the answer is half as long. */

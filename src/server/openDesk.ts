@@ -14,6 +14,7 @@ import { openGeoPackageCampaign } from '../campaign/openGeoPackageCampaign.ts';
 import { InputError } from '../input/InputError.ts';
 import { SOFTWARE } from '../jobs/software.ts';
 import { OpenCampaign } from './CampaignView.ts';
+import { ChangeFeed } from './ChangeFeed.ts';
 import type { DeskContext } from './DeskContext.ts';
 import type { DeskOptions } from './DeskOptions.ts';
 import { guardRequests } from './guard/guardRequests.ts';
@@ -21,7 +22,9 @@ import { isLoopback, namesOf } from './guard/loopback.ts';
 import { notFound, problemOf } from './problemOf.ts';
 import { RecordingShelf } from './RecordingShelf.ts';
 import { campaignRoutes } from './routes/campaignRoutes.ts';
+import { changeRoutes } from './routes/changeRoutes.ts';
 import { findingRoutes } from './routes/findingRoutes.ts';
+import { reviewRoutes } from './routes/reviewRoutes.ts';
 import { sessionRoutes } from './routes/sessionRoutes.ts';
 
 export interface OpenedDesk {
@@ -54,9 +57,12 @@ export async function openDesk(
     const token = options.token ?? randomBytes(24).toString('base64url');
     let port = options.port;
     let names: ReadonlySet<string> = new Set();
+    const campaign = new OpenCampaign(options.campaignFile, store);
+    const changes = new ChangeFeed(campaign);
     const context: DeskContext = {
       options,
-      campaign: new OpenCampaign(options.campaignFile, store),
+      campaign,
+      changes,
       flights,
       benches,
       guard: { names: () => names, port: () => port, token, loopback, secure: options.tls !== null },
@@ -73,6 +79,7 @@ export async function openDesk(
       token,
       app,
       async close() {
+        changes.close();
         await app.close();
         await flights.close();
         store.close();
@@ -130,6 +137,8 @@ export async function deskApp(context: DeskContext, tellFault: (error: unknown) 
   });
   await app.register(campaignRoutes(context));
   await app.register(findingRoutes(context));
+  await app.register(reviewRoutes(context));
+  await app.register(changeRoutes(context));
   await app.register(sessionRoutes(context));
   app.get('/api/openapi.json', { schema: { hide: true } }, async (_request, reply) =>
     reply.header('cache-control', 'no-cache').send(app.swagger()),

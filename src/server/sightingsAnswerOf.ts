@@ -16,7 +16,7 @@ export function sightingsAnswerOf(view: CampaignView): SightingsAnswer {
     suspicionNames: [...SUSPICIONS],
     id: sightings.map(({ id }) => id),
     flight: sightings.map(({ flight }) => numberOf.get(flight)!),
-    findingId: sightings.map(({ dischargeId }) => dischargeId),
+    findingId: sightings.map(({ dischargeId }) => view.findingOf(dischargeId)),
     fromUtcMs,
     durationS: sightings.map(({ toUtc }, i) => round((utcMs(toUtc) - fromUtcMs[i]) / 1000, 1e3)),
     eastM: placesEnuM.map(([east]) => round(east, 1e3)),

@@ -214,6 +214,10 @@ export const de: Words = {
     reopened: 'wieder geöffnet',
     comment: 'Bemerkung',
     component: 'Bauteil berichtigt',
+    merge: 'mit anderen zusammengelegt',
+    split: 'geteilt',
+    undo: 'Schritt zurückgenommen',
+    redo: 'Schritt wiederholt',
   },
   notes: 'Hinweise',
 

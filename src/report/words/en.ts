@@ -208,6 +208,10 @@ export const en = {
     reopened: 'reopened',
     comment: 'comment',
     component: 'component corrected',
+    merge: 'made one with others',
+    split: 'divided',
+    undo: 'act taken back',
+    redo: 'act done again',
   },
   notes: 'Notes',
 

@@ -1,21 +1,10 @@
 import { z } from 'zod';
+import { QUEUE_REASONS } from '../../campaign/reviewQueue.ts';
 import { PRIORITIES } from '../../grade/Grade.ts';
 import { COMPONENT_KINDS } from '../../line/LineModel.ts';
 import { SUSPICIONS } from '../../sighting/Sighting.ts';
 import { enu, interval, llh, mat3, revision } from './quantities.ts';
 import { DECISIONS, reviewLogEntry } from './review.ts';
-
-/** Why a finding needs a human; the queue is ordered by what looking at it is worth. */
-export const QUEUE_REASONS = [
-  'not decided',
-  'urgent',
-  'component uncertain',
-  'rate decides the priority',
-  'place uncertain',
-  'perhaps the same as another',
-  'seen in one pass only',
-  'expectedness is borderline',
-] as const;
 
 /** One row of GET /api/findings. */
 export const findingRow = z.object({
@@ -64,7 +53,12 @@ export const findingRow = z.object({
 export type FindingRow = z.infer<typeof findingRow>;
 
 /** GET /api/findings */
-export const findingsAnswer = z.object({ revision, findings: z.array(findingRow) });
+export const findingsAnswer = z.object({
+  revision,
+  findings: z.array(findingRow),
+  /** Those that were made part of another; they are not among the findings. */
+  merged: z.array(findingRow),
+});
 export type FindingsAnswer = z.infer<typeof findingsAnswer>;
 
 export const sightingOfFinding = z.object({

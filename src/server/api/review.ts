@@ -71,9 +71,9 @@ export type ReviewRequest = z.input<typeof reviewRequest>;
 /** One line of the review log, which only grows. */
 export const reviewLogEntry = z.object({
   /** Place in the log, from 1. */
+  line: z.int(),
+  /** Lines of one act share the number of its first; this is what undo names. */
   act: z.int(),
-  /** The first act of those that were done together. */
-  group: z.int(),
   findingId: z.string(),
   atUtc: z.string(),
   who: z.string(),
@@ -82,6 +82,8 @@ export const reviewLogEntry = z.object({
   why: z.string(),
   /** Other findings it concerns: those merged, the one split off. */
   otherFindingIds: z.array(z.string()),
+  /** Those that were split off. */
+  sightingIds: z.array(z.string()),
   /** Whether it stands: false where it was taken back. */
   stands: z.boolean(),
 });
@@ -120,6 +122,12 @@ export const reviewConflict = z.object({
 });
 export type ReviewConflict = z.infer<typeof reviewConflict>;
 
-/** GET /api/review?since=&finding= */
-export const reviewLogAnswer = z.object({ revision, entries: z.array(reviewLogEntry) });
+/** GET /api/review?since=&finding=&by= : lines after `since`, about `finding`. */
+export const reviewLogAnswer = z.object({
+  revision,
+  entries: z.array(reviewLogEntry),
+  /** Of the reviewer named in `by`; null where none was. */
+  canUndo: z.boolean().nullable(),
+  canRedo: z.boolean().nullable(),
+});
 export type ReviewLogAnswer = z.infer<typeof reviewLogAnswer>;

@@ -8,7 +8,7 @@ import { findingsAnswer, sightingsAnswer } from '../api/findings.ts';
 import { lineAnswer } from '../api/line.ts';
 import type { CampaignView } from '../CampaignView.ts';
 import type { DeskContext } from '../DeskContext.ts';
-import { findingRowsOf } from '../findingAnswerOf.ts';
+import { findingRowsOf, mergedRowsOf } from '../findingAnswerOf.ts';
 import { maySpeak } from '../guard/guardRequests.ts';
 import { lineAnswerOf } from '../lineAnswerOf.ts';
 import { sightingsAnswerOf } from '../sightingsAnswerOf.ts';
@@ -123,7 +123,7 @@ export function campaignRoutes({ campaign, flights, options, guard }: DeskContex
         const view = campaign.now();
         if (answeredUnchanged(request, reply, 'findings', view.revision)) return reply;
         const answer = view.once('findings answer', () =>
-          JSON.stringify({ revision: view.revision, findings: findingRowsOf(view) }),
+          JSON.stringify({ revision: view.revision, findings: findingRowsOf(view), merged: mergedRowsOf(view) }),
         );
         return sendJson(reply, answer) as never;
       },

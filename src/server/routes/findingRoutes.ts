@@ -9,7 +9,7 @@ import type { CampaignView } from '../CampaignView.ts';
 import type { DeskContext } from '../DeskContext.ts';
 import { findingAnswerOf, sightingsByFinding } from '../findingAnswerOf.ts';
 import { notFound } from '../problemOf.ts';
-import { logEntriesOf } from '../reviewAnswers.ts';
+import { entriesAbout } from '../reviewAnswers.ts';
 
 const findingId = z.object({ id: z.string().min(1).max(200) });
 
@@ -39,9 +39,7 @@ export function findingRoutes({ campaign, flights }: DeskContext): FastifyPlugin
           evidenceList: campaign.store
             .evidenceOf(id)
             .map((one, number) => evidenceAnswer(view, one, number, opened.get(one.flight) ?? null)),
-          log: logEntriesOf(campaign.store).filter(
-            (entry) => entry.findingId === id || entry.otherFindingIds.includes(id),
-          ),
+          log: entriesAbout(campaign.store.acts(), id),
         });
         if (answer === null) throw notFound(`The campaign has no finding '${id}'.`);
         return answer;
