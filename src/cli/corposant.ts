@@ -12,6 +12,7 @@ import { planVerb } from './verbs/plan.ts';
 import { recordVerb } from './verbs/record.ts';
 import { reportVerb } from './verbs/report.ts';
 import { reviewVerb } from './verbs/review.ts';
+import { responseVerb } from './verbs/response.ts';
 import { scoreVerb } from './verbs/score.ts';
 import { trajectoryVerb } from './verbs/trajectory.ts';
 
@@ -42,6 +43,7 @@ for (const add of [
   benchVerb,
   mountingVerb,
   trajectoryVerb,
+  responseVerb,
   recordVerb,
   checkVerb,
   inspectVerb,

@@ -6,4 +6,5 @@ export const CHANCE = {
   trajectory: 16,
   colour: 17,
   benchColour: 18,
+  series: 19,
 } as const;

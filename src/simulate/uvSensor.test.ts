@@ -14,12 +14,13 @@ const readOut = (spots = noSpots(), previous: ReturnType<typeof noSpots> | null 
   return out;
 };
 
-test('a spot of 120 DN and 1.3 px peaks at 11.3 DN and keeps its charge', () => {
+test('a spot of 120 DN and 1.3 px gives the pixel in its middle 10.77 DN and keeps its charge', () => {
   const spots = noSpots();
   addSpot(spots, 20, 20, 120, 1.3, 0);
   const signal = new Float32Array(41 * 41);
   depositSpots(signal, 41, 41, spots, 1);
-  expect(signal[20 * 41 + 20]).toBeCloseTo(120 / (2 * Math.PI * 1.69), 3); // Q / (2 pi s^2)
+  // Q erf(0.5 / (s sqrt 2))^2; erf(0.2720) = 0.29950 (Abramowitz & Stegun, table 7.1, interpolated).
+  expect(signal[20 * 41 + 20]).toBeCloseTo(120 * 0.2995 ** 2, 2);
   const sum = signal.reduce((a, b) => a + b, 0);
   expect(Math.abs(sum / 120 - 1)).toBeLessThan(0.002); // cut off where the tail is below a hundredth of a DN
 });

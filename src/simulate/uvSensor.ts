@@ -1,3 +1,4 @@
+import { normalCdf } from '../maths/distributions.ts';
 import { randomFrom } from '../maths/random.ts';
 import { CHANCE } from './chance.ts';
 import { type Spots, TRAIL_SIGMA_PX } from './Spots.ts';
@@ -69,7 +70,7 @@ export function uvSensor(world: World): UvSensor {
 
 const xs = new Float64Array(64);
 
-/** Adds round Gaussian spots to the picture. A spot of charge Q and radius s peaks at Q / (2 pi s^2). */
+/** Adds round Gaussian spots of charge Q and radius s (1 sigma, before the pixels' own width) to the picture. */
 export function depositSpots(
   signal: Float32Array,
   widthPx: number,
@@ -89,11 +90,17 @@ export function depositSpots(
     const top = Math.max(0, Math.round(y) - reach);
     const bottom = Math.min(heightPx - 1, Math.round(y) + reach);
     if (left > right || top > bottom) continue;
-    const k = -0.5 / (sigma * sigma);
-    const peak = charge / (2 * Math.PI * sigma * sigma);
-    for (let u = left; u <= right; u++) xs[u - left] = Math.exp(k * (u - x) * (u - x));
+    // A pixel collects over its whole width.
+    for (let u = left, below = normalCdf((left - 0.5 - x) / sigma); u <= right; u++) {
+      const next = normalCdf((u + 0.5 - x) / sigma);
+      xs[u - left] = next - below;
+      below = next;
+    }
+    let above = normalCdf((top - 0.5 - y) / sigma);
     for (let v = top; v <= bottom; v++) {
-      const rowPeak = peak * Math.exp(k * (v - y) * (v - y));
+      const next = normalCdf((v + 0.5 - y) / sigma);
+      const rowPeak = charge * (next - above);
+      above = next;
       const row = v * widthPx;
       for (let u = left; u <= right; u++) signal[row + u] = signal[row + u]! + rowPeak * xs[u - left]!;
     }

@@ -1,5 +1,6 @@
 import { join } from 'node:path';
 import { inventWorld } from '../../simulate/inventWorld.ts';
+import { renderSeries } from '../../simulate/renderSeries.ts';
 import { renderWorld } from '../../simulate/renderWorld.ts';
 import type { JobWatch } from '../JobWatch.ts';
 
@@ -8,9 +9,11 @@ export interface InventOptions {
   readonly size: 'compact' | 'full';
   readonly colourRateHz?: number;
   readonly workers: number;
+  /** Also a gain series of the ultraviolet camera. */
+  readonly series?: boolean;
 }
 
-/** Renders the world of a seed to files: rig, line, bench run, flight, and the truth beside the last two. */
+/** Renders the world of a seed to files: rig, line, bench run, flight and, if asked for, gain series, with the truth beside the last. */
 export async function inventWorldFiles(
   folder: string,
   options: InventOptions,
@@ -21,10 +24,11 @@ export async function inventWorldFiles(
     workers: options.workers,
     onProgress: (part, done, total) => watch.progress(`rendering the ${part}`, done, total, 'frames'),
   });
-  return {
-    seed: options.seed,
-    files: ['rig.json', 'line.json', join('bench', 'bench.json'), join('flight', 'flight.json')].map((file) =>
-      join(folder, file),
-    ),
-  };
+  if (options.series)
+    await renderSeries(world, join(folder, 'series'), (done, total) =>
+      watch.progress('rendering the gain series', done, total, 'frames'),
+    );
+  const files = ['rig.json', 'line.json', join('bench', 'bench.json'), join('flight', 'flight.json')];
+  if (options.series) files.push(join('series', 'series.json'));
+  return { seed: options.seed, files: files.map((file) => join(folder, file)) };
 }
