@@ -2,10 +2,12 @@ import { z } from 'zod';
 import { ruleTable } from '../src/grade/RuleTable.ts';
 import { lineFile } from '../src/line/lineFile.ts';
 import { lineTemplateFile } from '../src/line/lineTemplateFile.ts';
+import { responseDocument } from '../src/photon/response/responseFile.ts';
 import { benchDescription } from '../src/recording/BenchDescription.ts';
 import { flightDescription } from '../src/recording/FlightDescription.ts';
 import { trajectoryMapping } from '../src/recording/mapped/TrajectoryMapping.ts';
 import { rigDescription } from '../src/recording/RigDescription.ts';
+import { seriesDescription } from '../src/recording/SeriesDescription.ts';
 import { findingsDocument } from '../src/report/findingsDocument.ts';
 import { mountingDocument } from '../src/rig/mountingFile.ts';
 import { registrationDocument } from '../src/rig/registrationFile.ts';
@@ -16,6 +18,8 @@ const SOURCES: Readonly<Record<string, { readonly title: string; readonly schema
   'flight.schema.json': { title: 'Corposant flight, version 1', schema: flightDescription },
   'trajectory-mapping.schema.json': { title: 'Corposant trajectory mapping, version 1', schema: trajectoryMapping },
   'bench.schema.json': { title: 'Corposant bench run, version 1', schema: benchDescription },
+  'series.schema.json': { title: 'Corposant gain series, version 1', schema: seriesDescription },
+  'response.schema.json': { title: 'Corposant camera response', schema: responseDocument },
   'registration.schema.json': { title: 'Corposant registration', schema: registrationDocument },
   'mounting.schema.json': { title: 'Corposant mounting', schema: mountingDocument },
   'line.schema.json': { title: 'Corposant line model, version 1', schema: lineFile },

@@ -109,11 +109,9 @@ One factor on the gain curve: error squared over predicted ${meanSquare(factors)
 
 ## Events per second
 
-| light | gain | measurements | bias | truth inside the 95 % interval of the count |
+| light | gain | measurements | bias | truth inside the 95 % interval |
 |---|---|---|---|---|
 ${rateRows.join('\n')}
-
-The interval is that of the count alone; at low gains the share below the cut, which is made up for, has an error of its own.
 
 ## Tests of what is true here
 

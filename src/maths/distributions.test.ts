@@ -47,3 +47,11 @@ test.each([
   expect(Math.abs(interval.lower - lower)).toBeLessThan(0.01);
   expect(Math.abs(interval.upper - upper)).toBeLessThan(0.01);
 });
+
+test('a tail too small for a double is nought, and the last that is not keeps its digits', () => {
+  expect(chiSquareTail(5000, 33)).toBe(0);
+  expect(poissonTail(900, 1)).toBe(0);
+  expect(poissonCdf(3, 2000)).toBe(0);
+  // exp(-x / 2) with two degrees of freedom.
+  expect(chiSquareTail(1300, 2) / Math.exp(-650)).toBeCloseTo(1, 9);
+});

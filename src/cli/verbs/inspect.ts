@@ -12,6 +12,7 @@ export function inspectVerb(program: Command): void {
     .requiredOption('--rig <file>', 'rig.json of the rig that flew')
     .option('--line <file>', 'line.json; without it, discharges are placed but not attributed')
     .option('--registration <file>', 'registration.json of a bench; without it, nominal values serve')
+    .option('--response <file>', "response.json of `corposant response`; without it, the rig's own gain curve")
     .option('--mounting <file>', "mounting.json of `corposant mounting`; without it, the rig's own values")
     .option('--rules <file>', 'priority rules; without it, the rules that ship')
     .option('--alarms <number>', 'false alarms accepted per hour of flight', positiveNumber, 1)
@@ -28,6 +29,7 @@ export function inspectVerb(program: Command): void {
             lineFile: options.line ?? null,
             registrationFile: options.registration ?? null,
             mountingFile: options.mounting ?? null,
+            responseFile: options.response ?? null,
             rulesFile: options.rules ?? null,
             falseAlarmsPerHour: options.alarms,
             again: options.again === true,

@@ -62,7 +62,7 @@ function responseText({ source, response, lampRefused, file }: MeasuredResponse)
       : []),
     ...lampLines(response.lamp, lampRefused),
     '',
-    'Events per second of exposure, with the 95 % interval of the count',
+    'Events per second of exposure, with the 95 % interval',
     table(
       ['light', 'gain', 'exposure ms', 'frames', 'events', 'per s', 'from', 'to'],
       response.rates.map((r) => [

@@ -7,6 +7,8 @@ export interface InspectOptions {
   readonly registrationFile: string | null;
   /** null: the mounting that the rig states. */
   readonly mountingFile?: string | null;
+  /** null: the gain curve that the rig states. */
+  readonly responseFile?: string | null;
   /** null: the rules that ship. */
   readonly rulesFile: string | null;
   readonly falseAlarmsPerHour: number;

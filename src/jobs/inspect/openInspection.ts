@@ -22,6 +22,7 @@ import { parseMounting } from '../../rig/mountingFile.ts';
 import { mountingFromRig } from '../../rig/mountingFromRig.ts';
 import type { Registration } from '../../rig/Registration.ts';
 import { registrationForRig } from '../registrationForRig.ts';
+import { rigAsMeasured } from '../response/rigAsMeasured.ts';
 import { SOFTWARE } from '../software.ts';
 import type { InspectOptions } from './InspectOptions.ts';
 import { type InspectableFlight, openAnyFlight } from './openAnyFlight.ts';
@@ -46,7 +47,10 @@ const NO_LINE: LineModel = { name: 'line not given', owner: '', voltageKv: 0, st
 /** Opens flight, rig, registration, line and campaign. The caller closes the store. */
 export async function openInspection(flightPath: string, options: InspectOptions): Promise<Inspection> {
   const flight = await openAnyFlight(flightPath);
-  const { rig, hash: rigHash } = await readRig(options.rigFile);
+  const stated = await readRig(options.rigFile);
+  const rigHash = stated.hash;
+  const response = options.responseFile ? await rigAsMeasured(stated.rig, options.responseFile) : null;
+  const rig = response?.rig ?? stated.rig;
   checkRigFits(rig, flight.description, flight.descriptionFile);
   checkGains(
     flight.uvIndex,
@@ -84,6 +88,7 @@ export async function openInspection(flightPath: string, options: InspectOptions
       falseAlarmsPerHour: options.falseAlarmsPerHour,
       rules: rulesJson?.hash ?? 'as shipped',
       ...(measured ? { mounting: measured.hash } : {}),
+      ...(response ? { response: response.hash } : {}),
     };
     return {
       flight,

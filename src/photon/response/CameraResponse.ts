@@ -13,7 +13,7 @@ export interface EventRate {
   readonly frames: number;
   /** Photon events above the cut, without afterglow, hot pixels and particles. */
   readonly events: number;
-  /** Per second of exposure, those below the cut made up for; with the exact 95 % interval of the count. */
+  /** Per second of exposure, those below the cut made up for; with the 95 % interval: the exact one of the count, widened by what is not known of that share. */
   readonly perS: number;
   readonly lowerPerS: number;
   readonly upperPerS: number;

@@ -11,6 +11,7 @@ export type ChargeLaw =
       readonly spreadSigma: number;
       /** Share of events with a charge below the cut, by the law: they are not all found. */
       readonly shareBelowCut: number;
+      readonly shareBelowCutSigma: number;
       /** Events between the cut and the top, which the fit rests on. */
       readonly count: number;
       /** Chance of a worse fit if the law is a gamma law, from Pearson's chi-square. */
@@ -65,6 +66,12 @@ export function fitChargeLaw(
   const shape = Math.exp(fit.at[1]);
   const shareBelowCut = gammaCdf(cutDn, meanDn, shape);
   if (shareBelowCut > MOST_BELOW_CUT) return { kind: 'refused', because: 'charge drowns in the noise' };
+  const slope = [0, 1].map((k) => {
+    const at = (step: number): number =>
+      gammaCdf(cutDn, Math.exp(fit.at[0] + (k === 0 ? step : 0)), Math.exp(fit.at[1] + (k === 1 ? step : 0)));
+    return (at(1e-4) - at(-1e-4)) / 2e-4;
+  });
+  const [v00, v01, , v11] = fit.covariance;
   return {
     kind: 'fitted',
     meanDn,
@@ -72,6 +79,7 @@ export function fitChargeLaw(
     spread: 1 / Math.sqrt(shape),
     spreadSigma: (0.5 / Math.sqrt(shape)) * Math.sqrt(fit.covariance[3]),
     shareBelowCut,
+    shareBelowCutSigma: Math.sqrt(slope[0] ** 2 * v00 + 2 * slope[0] * slope[1] * v01 + slope[1] ** 2 * v11),
     count,
     goodness: chiSquareTail(fit.chiSquare, BINS - 3),
   };

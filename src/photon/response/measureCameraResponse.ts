@@ -61,7 +61,7 @@ export function measureCameraResponse(
   // Where most single events drown, a rate of those that do not says nothing.
   const rates = stretches.flatMap((stretch) => {
     const law = gains.find(({ gain }) => gain === stretch.gain)?.law;
-    return law?.kind === 'fitted' ? [rateOf(stretch, cutDn, 1 - law.shareBelowCut)] : [];
+    return law?.kind === 'fitted' ? [rateOf(stretch, cutDn, 1 - law.shareBelowCut, law.shareBelowCutSigma)] : [];
   });
   return {
     gains,
@@ -108,6 +108,7 @@ function rateOf(
   { gain, exposureS, light, frames, events }: ResponseStretch,
   cutDn: number,
   countedShare: number,
+  countedShareSigma: number,
 ): EventRate {
   const perFrame = new Map<number, number>();
   for (let i = 0; i < frames.length; i++) perFrame.set(frames[i], 0);
@@ -121,6 +122,7 @@ function rateOf(
   const count = counts.reduce((sum, n) => sum + n, 0);
   const seconds = counts.length * exposureS * countedShare;
   const { lower, upper } = garwoodInterval(count, 0.95);
+  const ofShare = 1.96 * count * (countedShareSigma / countedShare);
   return {
     gain,
     exposureS,
@@ -128,8 +130,8 @@ function rateOf(
     frames: counts.length,
     events: count,
     perS: count / seconds,
-    lowerPerS: lower / seconds,
-    upperPerS: upper / seconds,
+    lowerPerS: Math.max(0, count - Math.hypot(count - lower, ofShare)) / seconds,
+    upperPerS: (count + Math.hypot(upper - count, ofShare)) / seconds,
     countedShare,
   };
 }
