@@ -23,6 +23,17 @@ const emptyColumns = (capacity: number): Columns => ({
   flags: new Uint8Array(capacity),
 });
 
+/** Row `i` of a table by itself. */
+export const eventAt = (events: PhotonEvents, i: number): PhotonEvent => ({
+  frame: events.frame[i],
+  tNs: events.tNs[i],
+  xPx: events.xPx[i],
+  yPx: events.yPx[i],
+  charge: events.charge[i],
+  sigmaPx: events.sigmaPx[i],
+  flags: events.flags[i],
+});
+
 /** Columns of photon events that grow; rows keep the order in which they were added. */
 export class PhotonEventsBuilder {
   #columns: Columns;

@@ -1,5 +1,5 @@
 import type { PhotonEvents } from '../../photon/PhotonEvents.ts';
-import { PhotonEventsBuilder } from '../../photon/PhotonEventsBuilder.ts';
+import { eventAt, PhotonEventsBuilder } from '../../photon/PhotonEventsBuilder.ts';
 import type { ResponseStretch } from '../../photon/response/measureCameraResponse.ts';
 import type { FrameIndex } from '../../recording/FrameIndex.ts';
 
@@ -30,15 +30,7 @@ export function stretchesOf(
   for (let i = 0; i < events.count; i++) {
     const key = keyOf[events.frame[i]];
     if (key === null || key === undefined) continue;
-    builders.get(key)!.add({
-      frame: events.frame[i],
-      tNs: events.tNs[i],
-      xPx: events.xPx[i],
-      yPx: events.yPx[i],
-      charge: events.charge[i],
-      sigmaPx: events.sigmaPx[i],
-      flags: events.flags[i],
-    });
+    builders.get(key)!.add(eventAt(events, i));
   }
   return [...groups].map(([key, { stretch, frames }]) => ({
     ...stretch,

@@ -2,6 +2,7 @@ import { chiSquareTail, poissonTail } from '../../maths/distributions.ts';
 import { garwoodInterval } from '../../maths/poissonInterval.ts';
 import { quantile } from '../../maths/sampleStatistics.ts';
 import { NOT_A_PHOTON, type PhotonEvents } from '../PhotonEvents.ts';
+import { eventAt, PhotonEventsBuilder } from '../PhotonEventsBuilder.ts';
 import { meanChargeDn, type UvCamera } from '../UvCamera.ts';
 import type { CameraResponse, EventRate, GainCharge, Light } from './CameraResponse.ts';
 import { chargeByLamp, type LampSignal, type SingleCharge } from './chargeByLamp.ts';
@@ -34,10 +35,11 @@ const GLOW_CHANCE = 1e-4;
  */
 export function measureCameraResponse(
   camera: UvCamera,
-  stretches: readonly ResponseStretch[],
+  taken: readonly ResponseStretch[],
   signals: readonly LampSignal[],
   noiseDn: number,
 ): CameraResponse {
+  const stretches = taken.map(withoutGlows);
   // The amplitude of a Gaussian spot times its area, fitted in white noise (matched filter: signal over noise is
   // charge / (noise sqrt(4 pi) sigma)).
   const chargeNoiseDn = noiseDn * Math.sqrt(4 * Math.PI) * camera.spotSigmaPx;
@@ -87,6 +89,22 @@ export function measureCameraResponse(
   };
 }
 
+/** A flight without the frames in which something glows; what was recorded for measuring is taken as it is. */
+function withoutGlows(stretch: ResponseStretch): ResponseStretch {
+  if (stretch.light !== 'as it came') return stretch;
+  const { events } = stretch;
+  const perFrame = new Map<number, number>();
+  for (let k = 0; k < stretch.frames.length; k++) perFrame.set(stretch.frames[k], 0);
+  for (let i = 0; i < events.count; i++)
+    if ((events.flags[i] & NOT_A_PHOTON) === 0) perFrame.set(events.frame[i], (perFrame.get(events.frame[i]) ?? 0) + 1);
+  const median = Math.max(1, quantile([...perFrame.values()], 0.5));
+  const frames = [...perFrame].filter(([, n]) => poissonTail(n, median) > GLOW_CHANCE).map(([frame]) => frame);
+  const usual = new Set(frames);
+  const kept = new PhotonEventsBuilder(events.count);
+  for (let i = 0; i < events.count; i++) if (usual.has(events.frame[i])) kept.add(eventAt(events, i));
+  return { ...stretch, frames, events: kept.finish() };
+}
+
 function singleCharges(stretches: readonly ResponseStretch[]): number[] {
   const charges: number[] = [];
   for (const { events } of stretches)
@@ -110,24 +128,15 @@ function rateOf(
   countedShare: number,
   countedShareSigma: number,
 ): EventRate {
-  const perFrame = new Map<number, number>();
-  for (let i = 0; i < frames.length; i++) perFrame.set(frames[i], 0);
-  for (let i = 0; i < events.count; i++)
-    if (isCounted(events, i, cutDn)) perFrame.set(events.frame[i], (perFrame.get(events.frame[i]) ?? 0) + 1);
-  let counts = [...perFrame.values()];
-  if (light === 'as it came') {
-    const median = Math.max(1, quantile(counts, 0.5));
-    counts = counts.filter((n) => poissonTail(n, median) > GLOW_CHANCE);
-  }
-  const count = counts.reduce((sum, n) => sum + n, 0);
-  const seconds = counts.length * exposureS * countedShare;
+  const count = photonCount(events, cutDn);
+  const seconds = frames.length * exposureS * countedShare;
   const { lower, upper } = garwoodInterval(count, 0.95);
   const ofShare = 1.96 * count * (countedShareSigma / countedShare);
   return {
     gain,
     exposureS,
     light,
-    frames: counts.length,
+    frames: frames.length,
     events: count,
     perS: count / seconds,
     lowerPerS: Math.max(0, count - Math.hypot(count - lower, ofShare)) / seconds,
