@@ -11,8 +11,8 @@ import { mountingVerb } from './verbs/mounting.ts';
 import { planVerb } from './verbs/plan.ts';
 import { recordVerb } from './verbs/record.ts';
 import { reportVerb } from './verbs/report.ts';
-import { reviewVerb } from './verbs/review.ts';
 import { responseVerb } from './verbs/response.ts';
+import { reviewVerb } from './verbs/review.ts';
 import { scoreVerb } from './verbs/score.ts';
 import { trajectoryVerb } from './verbs/trajectory.ts';
 
