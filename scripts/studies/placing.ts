@@ -55,7 +55,12 @@ export function placeFlight(seed: number): Placing[] {
       sighting,
       rays: flight.rays,
       poses: flight.poses,
-      errors: systematicErrors(flight.track, (sighting.fromNs + sighting.toNs) / 2, believed.mounting, registration),
+      errors: systematicErrors(flight.track, (sighting.fromNs + sighting.toNs) / 2, believed.mounting, registration, {
+        exposureS: world.flight.uvTimes.exposureNs * 1e-9,
+        mainsHz: 50,
+        frameRateHz: world.flight.uvRateHz,
+        watchedS: (sighting.toNs - sighting.fromNs) * 1e-9,
+      }),
     })),
     { depthFromLine: (origin, direction, sigma) => depthFromLine(flight.line, origin, direction, sigma, 8, 120) },
   );

@@ -11,6 +11,16 @@ export interface SystematicErrors {
   readonly positionCorrelationS: number;
   readonly attitudeCorrelationS: number;
   /** Boresight, lever arm and time offset with their covariance: shared by all passes flown with this rig. */
+  /**
+   * Of the mean instant of the light within the exposures (lightInstant.ts), seconds: each source's and pass' own. Missing: nought, as for
+   * a lamp that burns steadily.
+   */
+  readonly lightInstantSigmaS?: number;
+  /**
+   * Flights with the same rig key share what mounting and lens are wrong by; others do not, as after another bench run or another
+   * mounting. Missing: all alike.
+   */
+  readonly rigKey?: string;
   readonly mounting: Mounting;
   readonly lens: Lens;
   /** Of the uv lens, 9 x 9 row by row in the order of LENS_PARAMETERS; shared by all passes flown with this rig. */
@@ -24,3 +34,5 @@ export interface SystematicErrors {
 export const SYSTEMATIC_COUNT = 22;
 /** The first of them belong to a pass, the others to the rig. */
 export const PASS_COUNT = 6;
+/** Index of the time offset, whose sensitivity is also that of the light's instant. */
+export const TIME_OFFSET = 12;

@@ -25,7 +25,9 @@ export function disagreement(sightings: readonly PlacedOccasion[]): number {
       const block = sharedCovariance(sightings[i], sightings[j], i === j);
       for (let r = 0; r < 3; r++)
         for (let c = 0; c < 3; c++) {
-          const value = block[3 * r + c] + (i === j ? a.randomCovarianceEnuM2[3 * r + c] : 0);
+          const { lightEffectM } = sightings[i];
+          const own = a.randomCovarianceEnuM2[3 * r + c] + lightEffectM[r] * lightEffectM[c];
+          const value = block[3 * r + c] + (i === j ? own : 0);
           covariance.set(3 * i + r, 3 * j + c, value);
           covariance.set(3 * j + c, 3 * i + r, value);
         }
@@ -60,10 +62,12 @@ function freeOf(sighting: PlacedOccasion): {
   };
 }
 
+const sameRig = (a: Occasion, b: Occasion): boolean => (a.errors.rigKey ?? '') === (b.errors.rigKey ?? '');
+
 function sharedCovariance(a: PlacedOccasion, b: PlacedOccasion, same: boolean): Float64Array {
   const out = new Float64Array(9);
   for (let p = 0; p < SYSTEMATIC_COUNT; p++) {
-    const rho = same || p >= PASS_COUNT ? 1 : passCorrelation(a, b, p);
+    const rho = same ? 1 : p >= PASS_COUNT ? Number(sameRig(a, b)) : passCorrelation(a, b, p);
     if (rho === 0) continue;
     for (let r = 0; r < 3; r++)
       for (let c = 0; c < 3; c++) out[3 * r + c] += rho * a.systematicEffectM.get(r, p) * b.systematicEffectM.get(c, p);

@@ -6,6 +6,8 @@ import type { FramePoses } from '../sighting/EventRays.ts';
 
 /** How the uv camera moved around one frame. */
 export interface FrameMotion {
+  /** Middle of the exposure. */
+  readonly tNs: number;
   readonly enuFromUv: Mat3;
   readonly originEnuM: Vec3;
   readonly velocityEnuMps: Vec3;
@@ -54,11 +56,14 @@ function frameMotion(poses: FramePoses, row: number): FrameMotion {
   const after = near(row + 1);
   const enuFromUv = enuFromUvOf(poses, row);
   const originEnuM = originOf(poses, row);
+  const tNs = poses.tNs[row];
   const exposureS = poses.exposureNs[row] * 1e-9;
   const seconds = (poses.tNs[after] - poses.tNs[before]) * 1e-9;
-  if (!(seconds > 0)) return { enuFromUv, originEnuM, velocityEnuMps: [0, 0, 0], turnEnuRadps: [0, 0, 0], exposureS };
+  if (!(seconds > 0))
+    return { tNs, enuFromUv, originEnuM, velocityEnuMps: [0, 0, 0], turnEnuRadps: [0, 0, 0], exposureS };
   const turned = multiply(enuFromUvOf(poses, after), transpose(enuFromUvOf(poses, before)));
   return {
+    tNs,
     enuFromUv,
     originEnuM,
     velocityEnuMps: scale(subtract(originOf(poses, after), originOf(poses, before)), 1 / seconds),

@@ -7,7 +7,8 @@ import type { Placement } from './Placement.ts';
 import { correlationRoot, type Occasion, PASS_PARAMETERS } from './passCorrelation.ts';
 import { type Hold, holdMisfit, mat3Of, type Placed, pointOf, RAY_LOSS } from './placeSighting.ts';
 import { crossingDegAt, type RayBundle, residualsInto } from './RayBundle.ts';
-import { PASS_COUNT, SYSTEMATIC_COUNT } from './SystematicErrors.ts';
+import { PASS_COUNT, SYSTEMATIC_COUNT, TIME_OFFSET } from './SystematicErrors.ts';
+import { stretchesOf } from './stretchesOf.ts';
 import { systematicRoot } from './systematicPrior.ts';
 import { systematicSensitivity } from './systematicSensitivity.ts';
 
@@ -22,19 +23,22 @@ const SHARED_COUNT = SYSTEMATIC_COUNT - PASS_COUNT;
  * One source from the rays of several passes: its position together with the systematic errors, as nuisances that their
  * stated deviations hold: those of the rig are common, those of the trajectory go with each pass and its time. Passes
  * in opposite directions thus cancel what they can tell apart, and no error shared by a pass is averaged as if it were noise.
+ * A pass is taken in stretches of half a second (stretchesOf), each with errors of its own that hang together as their times do:
+ * what a bright source's thousands of rays show to a hundredth of a pixel is the wander of the trajectory, not the lens.
  * @param hold a depth from the line, for passes that all look along one direction
  * The systematic part of the covariance is what the nuisances add: total = (random) + (position x nuisance)².
  */
-export function placeJointly(passes: readonly JointBundle[], startEnuM: Vec3, hold: Hold | null = null): Placement {
+export function placeJointly(whole: readonly JointBundle[], startEnuM: Vec3, hold: Hold | null = null): Placement {
+  const layout = layOut(whole);
+  const { passes, nuisances } = layout;
   const rayRows = 2 * passes.reduce((sum, pass) => sum + pass.bundle.rays.length, 0);
-  const nuisances = SHARED_COUNT + PASS_COUNT * passes.length;
   const columns = 3 + nuisances;
   // The hold has the last row but one, beside a row of nought: residuals go to the robust loss in pairs.
   const holdRow = rayRows + nuisances + (nuisances % 2);
   const rows = holdRow + 2;
   let aboutEnuM = startEnuM;
   for (let round = 0; ; round++) {
-    const effect = nuisanceEffect(passes, aboutEnuM, rayRows, nuisances);
+    const effect = nuisanceEffect(layout, aboutEnuM, rayRows);
     const outcome = solveLeastSquares({
       start: [...aboutEnuM, ...new Array<number>(nuisances).fill(0)],
       residualCount: rows,
@@ -89,6 +93,37 @@ export function placeJointly(passes: readonly JointBundle[], startEnuM: Vec3, ho
   }
 }
 
+/** A stretch of a pass, with the numbers of its pass and of its rig among all. */
+interface Stretch extends JointBundle {
+  readonly pass: number;
+  readonly rig: number;
+}
+
+/** The nuisances: those of each rig, those of each stretch, and the light's instant of each pass. */
+interface Layout {
+  readonly passes: readonly Stretch[];
+  readonly stretchesAt: number;
+  readonly lightAt: number;
+  readonly nuisances: number;
+}
+
+function layOut(whole: readonly JointBundle[]): Layout {
+  const rigs = [...new Set(whole.map((pass) => pass.errors.rigKey ?? ''))];
+  const passes = whole.flatMap(({ flight, errors, bundle: all }, pass) =>
+    stretchesOf(all).map((bundle) => ({
+      flight,
+      errors,
+      bundle,
+      tNs: bundle.tNs,
+      pass,
+      rig: rigs.indexOf(errors.rigKey ?? ''),
+    })),
+  );
+  const stretchesAt = SHARED_COUNT * rigs.length;
+  const lightAt = stretchesAt + PASS_COUNT * passes.length;
+  return { passes, stretchesAt, lightAt, nuisances: lightAt + whole.length };
+}
+
 type Solved = Extract<ReturnType<typeof solveLeastSquares>, { kind: 'solved' }>;
 
 function describe(
@@ -131,10 +166,9 @@ function costOf(residuals: Float64Array, rows: number, loss: RobustLoss): number
 
 /** Change of each ray residual by one prior sigma of each nuisance: rayRows x nuisances, the shared ones first. */
 function nuisanceEffect(
-  passes: readonly JointBundle[],
+  { passes, stretchesAt, lightAt, nuisances }: Layout,
   aboutEnuM: Vec3,
   rayRows: number,
-  nuisances: number,
 ): Float64Array {
   const effect = new Float64Array(rayRows * nuisances);
   const chains = PASS_PARAMETERS.map((parameter) => correlationRoot(passes, parameter));
@@ -149,13 +183,14 @@ function nuisanceEffect(
       for (let k = 0; k < SHARED_COUNT; k++) {
         let sum = 0;
         for (let p = PASS_COUNT; p < SYSTEMATIC_COUNT; p++) sum += sensitivity[from + p] * root.get(p, PASS_COUNT + k);
-        effect[to + k] = sum;
+        effect[to + SHARED_COUNT * pass.rig + k] = sum;
       }
       for (const p of PASS_PARAMETERS) {
         const one = sensitivity[from + p] * root.get(p, p);
         for (let k = 0; k <= passes.length - 1; k++)
-          effect[to + SHARED_COUNT + k * PASS_COUNT + p] = one * chains[p][i][k];
+          effect[to + stretchesAt + k * PASS_COUNT + p] = one * chains[p][i][k];
       }
+      effect[to + lightAt + pass.pass] = sensitivity[from + TIME_OFFSET] * (pass.errors.lightInstantSigmaS ?? 0);
     }
     firstRow += own;
   });

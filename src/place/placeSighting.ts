@@ -9,7 +9,7 @@ import type { Sighting } from '../sighting/Sighting.ts';
 import type { DepthPrior } from './depthFromLine.ts';
 import type { Placement } from './Placement.ts';
 import { bundleRays, crossingDegAt, meanRay, type RayBundle, residualsInto } from './RayBundle.ts';
-import { SYSTEMATIC_COUNT, type SystematicErrors } from './SystematicErrors.ts';
+import { SYSTEMATIC_COUNT, type SystematicErrors, TIME_OFFSET } from './SystematicErrors.ts';
 import { systematicRoot } from './systematicPrior.ts';
 import { systematicSensitivity } from './systematicSensitivity.ts';
 
@@ -21,6 +21,8 @@ export interface PlacedBundle {
   readonly bundle: RayBundle;
   /** d position / d systematic times the prior's root: 3 x SYSTEMATIC_COUNT, metres for one sigma of each. */
   readonly systematicEffectM: Matrix;
+  /** The same for one sigma of the light's mean instant, which is this pass' and source's own. */
+  readonly lightEffectM: Vec3;
 }
 
 export interface PlacingOptions {
@@ -161,8 +163,8 @@ function describe(
   const positionEnuM = pointOf(solved.parameters);
   const { effort, chi2OverFreedom, widened } = misfit(bundle, solved, held !== null);
   const random = scaleMat(mat3Of(solved.covariance), widened);
-  const effectM = systematicEffect(bundle, positionEnuM, solved, errors);
-  const systematic = mat3Of(effectM.mmul(effectM.transpose()));
+  const { effectM, lightEffectM } = systematicEffect(bundle, positionEnuM, solved, errors);
+  const systematic = addMat(mat3Of(effectM.mmul(effectM.transpose())), square(lightEffectM));
   let withoutLine: Placed['withoutLine'];
   if (held) {
     const { unheld, hold } = held;
@@ -175,6 +177,7 @@ function describe(
   return {
     bundle,
     systematicEffectM: effectM,
+    lightEffectM,
     placement: {
       kind: 'placed',
       positionEnuM,
@@ -205,7 +208,12 @@ function misfit(
   return { effort: freedom, chi2OverFreedom: ratio, widened: ratio > limit ? ratio : 1 };
 }
 
-function systematicEffect(bundle: RayBundle, pointEnuM: Vec3, solved: Solved, errors: SystematicErrors): Matrix {
+function systematicEffect(
+  bundle: RayBundle,
+  pointEnuM: Vec3,
+  solved: Solved,
+  errors: SystematicErrors,
+): { effectM: Matrix; lightEffectM: Vec3 } {
   const rows = 2 * bundle.rays.length;
   const jacobian = new Float64Array(rows * 3);
   residualsInto(new Float64Array(rows), jacobian, 3, 0, bundle, pointEnuM);
@@ -219,11 +227,19 @@ function systematicEffect(bundle: RayBundle, pointEnuM: Vec3, solved: Solved, er
         pull[c * SYSTEMATIC_COUNT + p] += j * sensitivity[row * SYSTEMATIC_COUNT + p];
     }
   }
-  return solved.covariance
-    .mmul(Matrix.from1DArray(3, SYSTEMATIC_COUNT, pull))
-    .mul(-1)
-    .mmul(systematicRoot(errors));
+  const slope = solved.covariance.mmul(Matrix.from1DArray(3, SYSTEMATIC_COUNT, pull)).mul(-1);
+  const light = errors.lightInstantSigmaS ?? 0;
+  return {
+    effectM: slope.mmul(systematicRoot(errors)),
+    lightEffectM: [
+      slope.get(0, TIME_OFFSET) * light,
+      slope.get(1, TIME_OFFSET) * light,
+      slope.get(2, TIME_OFFSET) * light,
+    ],
+  };
 }
+
+const square = (v: Vec3): Mat3 => v.flatMap((a) => v.map((b) => a * b)) as unknown as Mat3;
 
 /** How far the mean viewing direction may be off, rad: what the rays share, and the mean of what they do not. */
 export function lateralSigmaRad(bundle: RayBundle, errors: SystematicErrors): number {

@@ -101,7 +101,12 @@ async function inspect(inspection: Inspection, options: InspectOptions, watch: J
     sighting,
     rays,
     poses,
-    errors: systematicErrors(track, (sighting.fromNs + sighting.toNs) / 2, mounting, registration),
+    errors: systematicErrors(track, (sighting.fromNs + sighting.toNs) / 2, mounting, registration, {
+      exposureS: flight.uvIndex[0].exposureNs * 1e-9,
+      mainsHz: flight.description.conditions.mainsHz,
+      frameRateHz: flight.description.streams.uv.frameRateHz,
+      watchedS: (sighting.toNs - sighting.fromNs) * 1e-9,
+    }),
   }));
   const gathering = gatherDischarges(
     toPlace,

@@ -1,16 +1,21 @@
 import { radFromDeg } from '../../maths/angle.ts';
+import { lightInstantSigmaS } from '../../place/lightInstant.ts';
 import type { SystematicErrors } from '../../place/SystematicErrors.ts';
 import type { Mounting } from '../../rig/Mounting.ts';
 import { type Registration, TWO_CAMERA_PARAMETER_COUNT } from '../../rig/Registration.ts';
 import type { Track } from '../../trajectory/Track.ts';
 import { PARAMETERS } from './parameters.ts';
 
-/** What the rays of a pass around a moment are wrong by together: from the trajectory's own columns, mounting and bench. */
+/**
+ * What the rays of a pass around a moment are wrong by together: from the trajectory's own columns, mounting and bench.
+ * @param light exposure, mains and length of the pass, for sources that glow with the mains; missing for lamps
+ */
 export function systematicErrors(
   track: Track,
   tNs: number,
   mounting: Mounting,
   registration: Registration,
+  light?: Parameters<typeof lightInstantSigmaS>[0],
 ): SystematicErrors {
   const row = nearestRow(track.tNs, tNs);
   const { sigma } = track.table;
@@ -35,10 +40,21 @@ export function systematicErrors(
     },
     positionCorrelationS: PARAMETERS.positionCorrelationS,
     attitudeCorrelationS: PARAMETERS.attitudeCorrelationS,
+    ...(light ? { lightInstantSigmaS: lightInstantSigmaS(light) } : {}),
+    rigKey: rigKeyOf(mounting, registration),
     mounting,
     lens: registration.model.uv,
     lensCovariance: uvLensBlock(registration),
   };
+}
+
+/**
+ * Flights with the same bench run and the same mounting share what these are wrong by. The mounting is told by its numbers, so that a
+ * mounting measured anew makes another rig.
+ */
+function rigKeyOf(mounting: Mounting, registration: Registration): string {
+  const { rotation, translation } = mounting.bodyFromUv;
+  return JSON.stringify([registration.hash, rotation, translation, mounting.timeOffsetNs]);
 }
 
 /** The 9 x 9 block of the uv lens, row by row. */
