@@ -1,3 +1,5 @@
+import type { Reason } from './Reason.ts';
+
 export const PRIORITIES = [
   'act now',
   'plan soon',
@@ -18,5 +20,8 @@ export interface Grade {
   /** Advice in generic words; never an order to switch or work. */
   readonly advice: string;
   readonly expectedness: Expectedness;
+  /** The reasons in English. */
   readonly reasoning: string;
+  /** The same for any language; missing in campaigns of earlier releases. */
+  readonly reasons?: readonly Reason[];
 }

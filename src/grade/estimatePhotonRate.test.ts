@@ -206,7 +206,10 @@ test('one metre of range at 40 m costs 5 % and 0.9 per km of air 3.6 %', () => {
 
 test('exposures of whole half-cycles are blind to the phase of the mains; 2 ms locked to it may err by its own size', () => {
   const locked = { mainsHz: 50, frameRateHz: 50, watchedS: 4 };
-  expect(mainsEffect({ ...locked, exposureS: 0.02 })).toEqual({ relativeSigma: expect.closeTo(0, 9), note: null });
+  expect(mainsEffect({ ...locked, exposureS: 0.02 })).toMatchObject({
+    relativeSigma: expect.closeTo(0, 9),
+    note: null,
+  });
   const short = mainsEffect({ ...locked, exposureS: 0.002 });
   // Light for a third of the half-cycle seen through a fifth of it: a trapezium over the phase, mean 1/15, mean square (0.2² (1/3 - 0.2) + 2 · 0.2³ / 3) = 0.010667.
   expect(short.relativeSigma).toBeCloseTo(Math.sqrt(0.0106667 - (1 / 15) ** 2) * 15, 2);

@@ -4,6 +4,8 @@ import { garwoodInterval } from '../maths/poissonInterval.ts';
 import { mainsEffect } from './mainsEffect.ts';
 import { overdispersionOf } from './overdispersion.ts';
 import type { PhotonRate } from './PhotonRate.ts';
+import type { Reason } from './Reason.ts';
+import { reasonInEnglish } from './reasonsInEnglish.ts';
 import { estimateSource, type SourceFrames } from './sourceCounts.ts';
 
 /** What the camera saw around a discharge, frame by frame, and how it turns photons into events. */
@@ -80,23 +82,25 @@ export function estimatePhotonRate(observation: RateObservation, conditions: Rat
     { name: 'charge of one event', relativeSigma: source.chargeShare * conditions.singleChargeRelativeSigma },
     { name: 'mains phase', relativeSigma: mains.relativeSigma },
   ];
-  const notes = [
-    ...(mains.note ? [mains.note] : []),
-    ...(source.chargeShare > 0.5 ? ['Events overlap: photons are taken from the charge, not counted.'] : []),
-    ...(observation.counts.length < 20 ? [`Only ${observation.counts.length} frames in view.`] : []),
-    ...(overdispersion > 1.5
-      ? [`The light flickers: counts vary ${overdispersion.toFixed(1)} times as much as steady light would.`]
+  const remarks: Reason[] = [
+    ...(mains.remark ? [mains.remark] : []),
+    ...(source.chargeShare > 0.5 ? [{ key: 'charge counted' as const, values: {} }] : []),
+    ...(observation.counts.length < 20
+      ? [{ key: 'few frames' as const, values: { frames: observation.counts.length } }]
       : []),
+    ...(overdispersion > 1.5 ? [{ key: 'flicker' as const, values: { times: overdispersion } }] : []),
   ];
   return {
     rateHz,
     countingInterval,
     interval: withSystematic(rateHz, countingInterval, Math.hypot(...budget.map((b) => b.relativeSigma))),
     events: Math.max(0, source.events),
+    background: source.background,
     overdispersion,
     bandNm: conditions.bandNm,
     budget,
-    notes,
+    notes: remarks.map(reasonInEnglish),
+    remarks,
   };
 }
 

@@ -1,6 +1,8 @@
 import type { ComponentKind } from '../line/LineModel.ts';
 import type { Expectedness } from './Grade.ts';
-import { inceptionKvPerCm, SURFACE_FACTORS, type Surface } from './peek.ts';
+import { disruptiveGradientKvPerCm, inceptionKvPerCm, peekLoss, SURFACE_FACTORS, type Surface } from './peek.ts';
+import type { Reason } from './Reason.ts';
+import { reasonsInEnglish } from './reasonsInEnglish.ts';
 
 export interface Weather {
   readonly weather: 'dry' | 'rain' | 'fog';
@@ -12,11 +14,20 @@ export interface Weather {
 export interface WireField {
   readonly largestKvPerCm: number;
   readonly radiusCm: number;
+  /** What an estimate of the loss needs beside; missing for earth wires, which lose nothing of the load. */
+  readonly phase?: {
+    readonly voltageToEarthKv: number;
+    /** Geometric mean of the distances between the phases. */
+    readonly spacingCm: number;
+    readonly frequencyHz: number;
+  };
 }
 
 export interface Expectation {
   readonly expectedness: Expectedness;
+  /** Why, in English, and for any language. */
   readonly reasoning: string;
+  readonly reasons: readonly Reason[];
   /** Surface gradient over the gradient of inception, least and greatest surface factor; null where not computed. */
   readonly gradientOverInception: readonly [number, number] | null;
 }
@@ -24,6 +35,15 @@ export interface Expectation {
 /** State of the surface that a weather leaves on a conductor some years old. */
 const surfaceIn = (weather: Weather['weather']): Surface =>
   weather === 'dry' ? 'aged conductor, dry' : 'aged conductor, rain or fog';
+
+/** Below this relative density (some 1500 m above the sea) the margin that fittings are made with is noticeably smaller. */
+const THIN_AIR = 0.85;
+
+const expectation = (
+  expectedness: Expectedness,
+  reasons: readonly Reason[],
+  gradientOverInception: Expectation['gradientOverInception'] = null,
+): Expectation => ({ expectedness, reasons, reasoning: reasonsInEnglish(reasons), gradientOverInception });
 
 /**
  * Whether sound hardware would glow in this weather.
@@ -33,62 +53,58 @@ const surfaceIn = (weather: Weather['weather']): Surface =>
  * or fog a glow is borderline on metal, and expected on insulators, whose wet surfaces spark as they dry in patches.
  */
 export function expectCorona(kind: ComponentKind | null, weather: Weather, field: WireField | null): Expectation {
-  const wet = weather.weather !== 'dry';
   if (kind === 'conductor' || kind === 'earth wire') return expectOnWire(kind, weather, field);
-  if (kind === null) {
-    return {
-      expectedness: 'borderline',
-      gradientOverInception: null,
-      reasoning: 'It is not known what the discharge sits on, so nothing can be said of what to expect.',
-    };
-  }
-  const air = thinAir(weather.airDensity);
-  if (!wet)
-    return {
-      expectedness: 'unexpected',
-      gradientOverInception: null,
-      reasoning: `A sound ${kind} is made to be free of corona in dry weather${air}.`,
-    };
-  const expectedness = kind === 'insulator string' ? 'expected' : 'borderline';
-  return {
-    expectedness,
-    gradientOverInception: null,
-    reasoning:
-      kind === 'insulator string'
-        ? `In ${weather.weather} wet and drying patches of a sound insulator glow; look again in dry weather.`
-        : `In ${weather.weather} drops on a sound ${kind} may glow; look again in dry weather.`,
-  };
+  if (kind === null) return expectation('borderline', [{ key: 'component unknown', values: {} }]);
+  const { airDensity } = weather;
+  if (weather.weather === 'dry')
+    return expectation('unexpected', [
+      { key: airDensity < THIN_AIR ? 'fitting dry, thin air' : 'fitting dry', values: { kind, airDensity } },
+    ]);
+  return kind === 'insulator string'
+    ? expectation('expected', [{ key: 'string wet', values: { weather: weather.weather } }])
+    : expectation('borderline', [{ key: 'fitting wet', values: { weather: weather.weather, kind } }]);
 }
 
 function expectOnWire(kind: 'conductor' | 'earth wire', weather: Weather, field: WireField | null): Expectation {
   const wet = weather.weather !== 'dry';
   if (!field)
-    return {
-      expectedness: wet ? 'borderline' : 'unexpected',
-      gradientOverInception: null,
-      reasoning: `The field at this ${kind} was not computed; ${
-        wet
-          ? `in ${weather.weather} drops on a sound wire may glow.`
-          : 'in dry weather a sound wire is not expected to glow.'
-      }`,
-    };
+    return expectation(wet ? 'borderline' : 'unexpected', [
+      wet
+        ? { key: 'wire field unknown, wet', values: { kind, weather: weather.weather } }
+        : { key: 'wire field unknown, dry', values: { kind } },
+    ]);
   const surface = surfaceIn(weather.weather);
   const [least, greatest] = SURFACE_FACTORS[surface];
   const inception = (factor: number): number => inceptionKvPerCm(field.radiusCm, weather.airDensity, factor);
   const [low, high] = [inception(least), inception(greatest)];
   const ratios = [field.largestKvPerCm / high, field.largestKvPerCm / low] as const;
   const expectedness: Expectedness = ratios[0] > 1 ? 'expected' : ratios[1] < 1 ? 'unexpected' : 'borderline';
-  const verdict = {
-    expected: 'a sound wire glows along its length',
-    borderline: 'whether a sound wire glows depends on its surface',
-    unexpected: 'a sound wire does not glow',
-  }[expectedness];
-  return {
-    expectedness,
-    gradientOverInception: ratios,
-    reasoning: `Surface gradient ${field.largestKvPerCm.toFixed(1)} kV/cm rms; inception ${low.toFixed(1)} to ${high.toFixed(1)} kV/cm rms (${surface}, surface factor ${least} to ${greatest}, relative air density ${weather.airDensity.toFixed(2)}): ${verdict}.`,
+  const values = {
+    gradient: field.largestKvPerCm,
+    low,
+    high,
+    surface,
+    least,
+    greatest,
+    airDensity: weather.airDensity,
   };
+  return expectation(
+    expectedness,
+    [{ key: `wire ${expectedness}`, values }, ...lossReasons(field, weather.airDensity, least)],
+    ratios,
+  );
 }
 
-const thinAir = (density: number): string =>
-  density < 0.85 ? `, though thin air (relative density ${density.toFixed(2)}) lowers the margin` : '';
+/**
+ * The loss that goes with the roughest surface of the range: an upper figure. Peek's law for single wires is carried over to
+ * bundles through the gradient, the critical voltage being that at which the computed gradient falls to 21.2 m δ kV/cm.
+ */
+function lossReasons(field: WireField, airDensity: number, surfaceFactor: number): Reason[] {
+  if (field.phase === undefined) return [];
+  const { voltageToEarthKv, spacingCm, frequencyHz } = field.phase;
+  const criticalKv = (voltageToEarthKv * disruptiveGradientKvPerCm(airDensity, surfaceFactor)) / field.largestKvPerCm;
+  const loss = peekLoss(voltageToEarthKv, criticalKv, frequencyHz, field.radiusCm, spacingCm, airDensity);
+  return loss.kind === 'loss'
+    ? [{ key: 'corona loss', values: { greatestKwPerKm: loss.kwPerKmPerPhase } }]
+    : [{ key: 'corona loss none', values: {} }];
+}

@@ -18,7 +18,7 @@ const finding = (more: Partial<GradedFinding>, lowerHz = 2.5e11, upperHz = 4e11)
     budget: [],
     notes: [],
   },
-  expectation: { expectedness: 'unexpected', reasoning: 'Dry weather.', gradientOverInception: null },
+  expectation: { expectedness: 'unexpected', reasoning: '', reasons: [], gradientOverInception: null },
   passes: 2,
   change: 'first campaign',
   ...more,
@@ -48,7 +48,7 @@ test.each<[string, Partial<GradedFinding>, number, string, string]>([
   ['a glow on a ring', { componentKind: 'ring' }, 6e10, 'next maintenance', 'on fittings, in dry weather'],
   [
     'a strong glow on a string in fog',
-    { expectation: { expectedness: 'expected', reasoning: 'Fog.', gradientOverInception: null } },
+    { expectation: { expectedness: 'expected', reasoning: '', reasons: [], gradientOverInception: null } },
     3e11,
     'as expected in this weather',
     'as the weather makes it',

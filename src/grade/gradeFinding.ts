@@ -2,7 +2,9 @@ import type { ComponentKind } from '../line/LineModel.ts';
 import type { Expectation } from './expectCorona.ts';
 import type { Grade } from './Grade.ts';
 import type { PhotonRate } from './PhotonRate.ts';
+import type { Reason } from './Reason.ts';
 import type { Change, Rule, RuleTable } from './RuleTable.ts';
+import { reasonsInEnglish } from './reasonsInEnglish.ts';
 
 /** What the rules look at. */
 export interface GradedFinding {
@@ -26,12 +28,19 @@ const DEFERENCE = "Advice only: the line owner's rules and qualified people deci
 export function gradeFinding(finding: GradedFinding, table: RuleTable): Grade {
   const rule = table.rules.find((candidate) => holds(candidate, finding));
   if (!rule) throw new RangeError('gradeFinding: the table has no last rule without conditions');
+  const reasons: Reason[] = [
+    ...finding.expectation.reasons,
+    strength(finding.rate),
+    { key: finding.passes === 1 ? 'passes one' : 'passes many', values: { passes: finding.passes } },
+    { key: 'change', values: { change: finding.change } },
+  ];
   return {
     priority: rule.priority,
     rule: rule.name,
     advice: `${rule.advice} ${DEFERENCE}`,
     expectedness: finding.expectation.expectedness,
-    reasoning: `${finding.expectation.reasoning} ${strength(finding.rate)} Seen by ${finding.passes} ${finding.passes === 1 ? 'pass' : 'passes'}; change: ${finding.change}.`,
+    reasoning: reasonsInEnglish(reasons),
+    reasons,
   };
 }
 
@@ -49,7 +58,7 @@ function holds({ when }: Rule, finding: GradedFinding): boolean {
   );
 }
 
-function strength({ rateHz, interval, bandNm }: PhotonRate): string {
-  const figure = (x: number): string => x.toExponential(1).replace('e+', 'e');
-  return `${figure(rateHz)} photons/s (95 %: ${figure(interval.lower)} to ${figure(interval.upper)}) in ${bandNm[0]} to ${bandNm[1]} nm.`;
-}
+const strength = ({ rateHz, interval, bandNm }: PhotonRate): Reason => ({
+  key: 'strength',
+  values: { rate: rateHz, lower: interval.lower, upper: interval.upper, fromNm: bandNm[0], toNm: bandNm[1] },
+});

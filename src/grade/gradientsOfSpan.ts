@@ -2,10 +2,16 @@ import type { LineComponent, LineModel } from '../line/LineModel.ts';
 import type { Vec3 } from '../maths/vec3.ts';
 import { type BundleGradient, type BundleInPlane, surfaceGradients } from './surfaceGradient.ts';
 
+export interface SpanWire extends BundleGradient {
+  readonly radiusCm: number;
+  /** Geometric mean of the distances to the other two phases of its circuit, and between those; null for an earth wire. */
+  readonly spacingM: number | null;
+}
+
 export type SpanGradients =
   | {
       readonly kind: 'computed';
-      readonly byComponent: ReadonlyMap<string, BundleGradient & { readonly radiusCm: number }>;
+      readonly byComponent: ReadonlyMap<string, SpanWire>;
     }
   | {
       readonly kind: 'refused';
@@ -52,8 +58,31 @@ export function gradientsOfSpan(line: LineModel, structureIds: readonly string[]
   const gradients = surfaceGradients(bundles);
   return {
     kind: 'computed',
-    byComponent: new Map(gradients.map((g, i) => [g.id, { ...g, radiusCm: bundles[i].radiusM * 100 }])),
+    byComponent: new Map(
+      gradients.map((g, i) => [
+        g.id,
+        {
+          ...g,
+          radiusCm: bundles[i].radiusM * 100,
+          spacingM: spacingOf(wires, bundles, wires[i].circuit, wires[i].kind),
+        },
+      ]),
+    ),
   };
+}
+
+function spacingOf(
+  wires: readonly LineComponent[],
+  bundles: readonly BundleInPlane[],
+  circuit: string,
+  kind: LineComponent['kind'],
+): number | null {
+  if (kind === 'earth wire') return null;
+  const own = bundles.filter((_, i) => wires[i].kind === 'conductor' && wires[i].circuit === circuit);
+  const logs = own.flatMap((a, i) =>
+    own.slice(i + 1).map((b) => Math.log(Math.hypot(a.xM - b.xM, a.heightM - b.heightM))),
+  );
+  return logs.length === 0 ? null : Math.exp(logs.reduce((sum, x) => sum + x, 0) / logs.length);
 }
 
 /** The wire's place half-way between the ends of the span, along the line. */

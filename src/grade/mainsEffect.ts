@@ -1,9 +1,14 @@
+import type { Reason } from './Reason.ts';
+import { reasonInEnglish } from './reasonsInEnglish.ts';
+
 /** How the phase of the mains may have deceived the count. */
 export interface MainsEffect {
   /** Relative standard deviation of the mean light for want of knowing the phase. */
   readonly relativeSigma: number;
   /** A sentence for the report where it matters (above 2 %); null otherwise. */
   readonly note: string | null;
+  /** The same for any language. */
+  readonly remark: Reason | null;
 }
 
 /** Share of each half-cycle, about its crest, in which a steady discharge gives light: a working value, not measured. */
@@ -31,12 +36,11 @@ export function mainsEffect(of: {
   const driftHz = Math.max(beatHz, 2 * GRID_WANDER_HZ);
   const phases = Math.max(1, of.watchedS * driftHz);
   const relativeSigma = one / phases;
-  if (relativeSigma < 0.02) return { relativeSigma, note: null };
-  const beat = beatHz < 0.2 ? 'locked to the mains' : `beating with the mains every ${(1 / beatHz).toFixed(1)} s`;
-  return {
-    relativeSigma,
-    note: `The exposure of ${(of.exposureS * 1000).toFixed(1)} ms is ${halves.toFixed(2)} half-cycles of the mains and the frames are ${beat}: a steady discharge may seem brighter, fainter or pulsing by ${Math.round(relativeSigma * 100)} %.`,
-  };
+  if (relativeSigma < 0.02) return { relativeSigma, note: null, remark: null };
+  const values = { exposureMs: of.exposureS * 1000, halves, sigma: relativeSigma };
+  const remark: Reason =
+    beatHz < 0.2 ? { key: 'mains locked', values } : { key: 'mains beating', values: { ...values, beatS: 1 / beatHz } };
+  return { relativeSigma, note: reasonInEnglish(remark), remark };
 }
 
 /** Relative standard deviation, over the phase, of the light in a window of so many half-cycles. */

@@ -29,6 +29,10 @@ export const inceptionKvPerCm = (
   geometry: WireGeometry = 'parallel wires',
 ): number => inceptionCrestKvPerCm(radiusCm, airDensity, surfaceFactor, geometry) / Math.SQRT2;
 
+/** Gradient at which air breaks down at a surface without the root-of-radius term, kV/cm rms: 30/√2 m δ. */
+export const disruptiveGradientKvPerCm = (airDensity: number, surfaceFactor: number): number =>
+  (30 / Math.SQRT2) * surfaceFactor * airDensity;
+
 /** Disruptive critical voltage to neutral, kV rms. Books round the 30/√2 = 21.213 to 21, 21.1 or 21.2: pass theirs to compare. */
 export const disruptiveVoltageKv = (
   radiusCm: number,

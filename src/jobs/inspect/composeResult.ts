@@ -209,7 +209,7 @@ function findingRecord(record: DischargeRecord, { line, flight, rules }: Inspect
       weather: conditions.weather,
       airDensity: relativeAirDensityPeek(conditions.temperatureC, conditions.pressureHPa),
     },
-    component ? wireField(component, line) : null,
+    component ? wireField(component, line, conditions.mainsHz) : null,
   );
   return {
     id: record.id,
@@ -232,12 +232,25 @@ function findingRecord(record: DischargeRecord, { line, flight, rules }: Inspect
 }
 
 /** The strongest surface field of a wire; null for anything else and where the span's geometry does not give it. */
-function wireField(component: LineComponent, line: Inspection['line']): WireField | null {
+function wireField(component: LineComponent, line: Inspection['line'], mainsHz: number): WireField | null {
   if (component.kind !== 'conductor' && component.kind !== 'earth wire') return null;
   const gradients = gradientsOfSpan(line, component.structureIds);
   if (gradients.kind === 'refused') return null;
   const own = gradients.byComponent.get(component.id);
-  return own ? { largestKvPerCm: own.largestKvPerCm, radiusCm: own.radiusCm } : null;
+  if (!own) return null;
+  return {
+    largestKvPerCm: own.largestKvPerCm,
+    radiusCm: own.radiusCm,
+    ...(own.spacingM === null
+      ? {}
+      : {
+          phase: {
+            voltageToEarthKv: line.voltageKv / Math.sqrt(3),
+            spacingCm: 100 * own.spacingM,
+            frequencyHz: mainsHz,
+          },
+        }),
+  };
 }
 
 function rateConditions({ rig, flight }: Inspection, single: SingleEvents): Omit<RateConditions, 'rangeSigmaM'> {
