@@ -1,13 +1,18 @@
+import type { Grade } from '../grade/Grade.ts';
 import type { LineModel } from '../line/LineModel.ts';
 import type {
+  ChangeRecord,
+  ComparisonRecord,
   CoverageRecord,
   DischargeRecord,
   EvidenceRecord,
   FindingRecord,
   FlightRecord,
+  InspectionSettings,
   Llh,
   Provenance,
   ReviewEntry,
+  SightingRays,
   SightingRecord,
 } from './records.ts';
 
@@ -19,6 +24,19 @@ export interface InspectionResult {
   readonly findings: readonly FindingRecord[];
   readonly evidence: readonly EvidenceRecord[];
   readonly coverage: readonly CoverageRecord[];
+  /** Rays of each sighting, by its id. */
+  readonly rays?: Readonly<Record<string, SightingRays>>;
+  readonly settings?: InspectionSettings;
+}
+
+/** What a comparison adds to a campaign, in one transaction. */
+export interface ComparisonResult {
+  readonly comparison: ComparisonRecord;
+  readonly changes: readonly ChangeRecord[];
+  /** Grades of this campaign's findings, made anew with what is known of the change. */
+  readonly grades: ReadonlyMap<string, Grade>;
+  /** A picture of the earlier campaign for a finding of this one, or for one that is gone (then by its earlier id). */
+  readonly pictures: ReadonlyMap<string, EvidenceRecord>;
 }
 
 /** The store of a campaign; the embedded one is a GeoPackage file. All calls are synchronous and atomic. */
@@ -37,6 +55,17 @@ export interface CampaignStore {
   findings(): readonly FindingRecord[];
   evidenceOf(findingId: string): readonly EvidenceRecord[];
   coverage(): readonly CoverageRecord[];
+  /** Rays that a sighting rests on; null where the release that inspected did not keep them. */
+  raysOf(sightingId: string): SightingRays | null;
+  settingsOf(flightName: string): InspectionSettings | null;
+  /** SHA-256 over the results of all flights: equal where two campaigns hold the same. */
+  resultHash(): string;
+  /** Replaces an earlier comparison. A new inspection drops it, since it speaks of findings that are no more. */
+  saveComparison(result: ComparisonResult): void;
+  comparison(): ComparisonRecord | null;
+  changes(): readonly ChangeRecord[];
+  /** Picture of the earlier campaign kept with a change, by the finding's id, or the earlier one's where it is gone. */
+  earlierPictureOf(findingId: string): EvidenceRecord | null;
   review(entry: ReviewEntry): void;
   reviewLog(): readonly ReviewEntry[];
   close(): void;

@@ -3,13 +3,14 @@ import type { Database } from 'better-sqlite3';
 import { localFrameAt } from '../earth/LocalFrame.ts';
 import { InputError } from '../input/InputError.ts';
 import type { LineModel } from '../line/LineModel.ts';
-import type { InspectionResult } from './CampaignStore.ts';
+import type { ComparisonResult, InspectionResult } from './CampaignStore.ts';
 import { CAMPAIGN_TABLES, campaignTable } from './campaignTables.ts';
+import { changeOf, changeRow, comparisonOf, comparisonRow, earlierPictureOf, gradeBeforeOf } from './changeRows.ts';
 import { composeAct, seenFindings } from './composeAct.ts';
 import { coverageOf, coverageRow, overAllFlights } from './coverageRows.ts';
 import { dischargesOfParts } from './dischargeOfPart.ts';
 import { dischargeOf, dischargeRow, sightingOf, sightingRow } from './dischargeRows.ts';
-import { evidenceOf, evidenceRow, findingOf, findingRow, loggedActOf, reviewRow } from './findingRows.ts';
+import { evidenceOf, evidenceRow, findingOf, findingRow, loggedActOf, regrade, reviewRow } from './findingRows.ts';
 import { flightOf, flightRow, provenanceOf, provenanceRow } from './flightRows.ts';
 import { lineStringZ } from './geopackageGeometry.ts';
 import { refreshContents } from './geopackageTables.ts';
@@ -18,23 +19,38 @@ import { lineRows } from './lineRows.ts';
 import type { ReviewableCampaign } from './ReviewableCampaign.ts';
 import type { LoggedAct, ReviewCommand, ReviewOutcome } from './ReviewCommand.ts';
 import type {
+  ChangeRecord,
+  ComparisonRecord,
   CoverageRecord,
   DischargeRecord,
   EvidenceRecord,
   FindingRecord,
   FlightRecord,
+  InspectionSettings,
   Llh,
   Provenance,
   ReviewEntry,
+  SightingRays,
   SightingRecord,
 } from './records.ts';
 import { replayInto } from './reviewFamilies.ts';
 import { findingsOfLine, lastLineByFinding } from './reviewLog.ts';
 import { BEFORE_ALL_FLIGHTS_UTC, SCHEMA_VERSION } from './schemaMigrations.ts';
 import { inserting, ReadRow, type Row, rowsOf } from './tableRows.ts';
+import { rayRows, raysOfRows, settingsOf, settingsRow } from './traceRows.ts';
 
 /** Tables whose rows belong to one flight, in an order in which they may be emptied. */
-const OF_A_FLIGHT = ['evidence', 'findings', 'sightings', 'discharges', 'coverage', 'provenance', 'flight_tracks'];
+const OF_A_FLIGHT = [
+  'evidence',
+  'findings',
+  'rays',
+  'sightings',
+  'discharges',
+  'coverage',
+  'inspection_settings',
+  'provenance',
+  'flight_tracks',
+];
 
 /** The campaign in one GeoPackage file. Made by `openGeoPackageCampaign`. */
 export class GeoPackageCampaign implements ReviewableCampaign {
@@ -116,6 +132,7 @@ export class GeoPackageCampaign implements ReviewableCampaign {
     this.write(() => {
       const saved = this.db.prepare('SELECT result_hash FROM provenance WHERE flight = ?').pluck().get(flight);
       if (saved === resultHash) return;
+      this.dropComparison();
       for (const table of OF_A_FLIGHT) this.db.prepare(`DELETE FROM ${table} WHERE flight = ?`).run(flight);
       this.add('flight_tracks', [flightRow(result.flight)]);
       this.add('provenance', [provenanceRow(flight, result.flight.provenance, resultHash)]);
@@ -124,6 +141,11 @@ export class GeoPackageCampaign implements ReviewableCampaign {
         result.discharges.map((discharge) => dischargeRow(discharge, flight)),
       );
       this.add('sightings', result.sightings.map(sightingRow));
+      if (result.settings) this.add('inspection_settings', [settingsRow(flight, result.settings)]);
+      for (const { id } of result.sightings) {
+        const rays = result.rays?.[id];
+        if (rays) this.add('rays', rayRows(id, flight, rays));
+      }
       const dischargeBy = new Map(result.discharges.map((discharge) => [discharge.id, discharge]));
       this.add(
         'findings',
@@ -196,6 +218,62 @@ export class GeoPackageCampaign implements ReviewableCampaign {
 
   coverage(): readonly CoverageRecord[] {
     return overAllFlights(rowsOf(this.db, 'coverage').map(coverageOf));
+  }
+
+  raysOf(sightingId: string): SightingRays | null {
+    const rows = this.db
+      .prepare('SELECT * FROM rays WHERE sighting = ? ORDER BY fid')
+      .all(sightingId)
+      .map((cells) => new ReadRow('rays', cells));
+    return rows.length === 0 ? null : raysOfRows(rows);
+  }
+
+  settingsOf(flightName: string): InspectionSettings | null {
+    return this.one('inspection_settings', 'flight', flightName, settingsOf);
+  }
+
+  resultHash(): string {
+    const hashes = this.db.prepare('SELECT result_hash FROM provenance ORDER BY flight').pluck().all() as string[];
+    return createHash('sha256').update(hashes.join('\n')).digest('hex');
+  }
+
+  saveComparison(result: ComparisonResult): void {
+    this.write(() => {
+      this.dropComparison();
+      this.add('comparisons', [comparisonRow(result.comparison)]);
+      const before = new Map(this.findings().map(({ id, grade }) => [id, grade]));
+      this.add(
+        'changes',
+        result.changes.map((change) =>
+          changeRow(
+            change,
+            result.pictures.get(change.laterId ?? change.earlierId ?? ''),
+            before.get(change.laterId ?? '') ?? null,
+          ),
+        ),
+      );
+      for (const [finding, grade] of result.grades) regrade(this.db, finding, grade);
+      const ends = this.flights().map(({ endUtc }) => endUtc);
+      this.refresh(geopackageTime(ends.sort().at(-1) ?? BEFORE_ALL_FLIGHTS_UTC));
+    });
+  }
+
+  comparison(): ComparisonRecord | null {
+    const [row] = rowsOf(this.db, 'comparisons');
+    return row === undefined ? null : comparisonOf(row);
+  }
+
+  changes(): readonly ChangeRecord[] {
+    return rowsOf(this.db, 'changes').map(changeOf);
+  }
+
+  earlierPictureOf(findingId: string): EvidenceRecord | null {
+    const row = this.db
+      .prepare(
+        'SELECT * FROM changes WHERE earlier_picture NOT NULL AND (finding = ? OR (finding IS NULL AND earlier_finding = ?))',
+      )
+      .get(findingId, findingId);
+    return row === undefined ? null : earlierPictureOf(new ReadRow('changes', row));
   }
 
   review({ findingId, atUtc, who: by, what, value, why = '' }: ReviewEntry): void {
@@ -289,9 +367,18 @@ export class GeoPackageCampaign implements ReviewableCampaign {
     }
   }
 
-  private add(table: string, rows: readonly Row[]): void {
+  private add(table: string, rows: Iterable<Row>): void {
     const insert = inserting(this.db, campaignTable(table));
     for (const row of rows) insert(row);
+  }
+
+  /** Takes a comparison back, and with it what it did to the grades. */
+  private dropComparison(): void {
+    for (const row of rowsOf(this.db, 'changes')) {
+      const [finding, grade] = [row.textOrNull('finding'), gradeBeforeOf(row)];
+      if (finding !== null && grade !== null) regrade(this.db, finding, grade);
+    }
+    for (const table of ['changes', 'comparisons']) this.db.prepare(`DELETE FROM ${table}`).run();
   }
 
   private refresh(lastChangeUtc: string): void {
@@ -353,7 +440,8 @@ export class GeoPackageCampaign implements ReviewableCampaign {
 function hashOf(result: InspectionResult): string {
   const hash = createHash('sha256');
   const evidence = result.evidence.map(({ colourJpeg, ...about }) => about);
-  hash.update(jsonColumn({ ...result, evidence }));
+  const { settings, rays, ...rest } = result;
+  hash.update(jsonColumn({ ...rest, evidence, ...(settings ? { settings } : {}), ...(rays ? { rays } : {}) }));
   for (const { colourJpeg } of result.evidence) hash.update(colourJpeg);
   return hash.digest('hex');
 }

@@ -1,4 +1,6 @@
+import { CHANGES_TABLE, COMPARISONS_TABLE } from './changeTables.ts';
 import type { TableDefinition } from './geopackageTables.ts';
+import { RAYS_TABLE, SETTINGS_TABLE } from './traceTables.ts';
 
 const KEY = 'TEXT NOT NULL UNIQUE';
 const TEXT = 'TEXT NOT NULL';
@@ -8,11 +10,7 @@ const INTEGER = 'INTEGER NOT NULL';
 const JSON_TEXT = 'TEXT NOT NULL';
 const OF_FLIGHT = 'TEXT NOT NULL REFERENCES flight_tracks(flight)';
 
-/**
- * Tables of a campaign, in the order in which they refer to each other. Plain columns for whoever opens the file in a
- * GIS, JSON beside them for what is nested. Row by row described in docs/formats.md.
- */
-export const CAMPAIGN_TABLES: readonly TableDefinition[] = [
+const TABLES_OF_VERSION_1: readonly TableDefinition[] = [
   {
     name: 'campaign',
     title: 'Campaign',
@@ -250,6 +248,18 @@ export const CAMPAIGN_TABLES: readonly TableDefinition[] = [
       others: "TEXT NOT NULL DEFAULT '[]'",
     },
   },
+];
+
+/**
+ * Tables of a campaign, in the order in which they refer to each other. Plain columns for whoever opens the file in a
+ * GIS, JSON beside them for what is nested. Row by row described in docs/formats.md.
+ */
+export const CAMPAIGN_TABLES: readonly TableDefinition[] = [
+  ...TABLES_OF_VERSION_1,
+  RAYS_TABLE,
+  SETTINGS_TABLE,
+  COMPARISONS_TABLE,
+  CHANGES_TABLE,
 ];
 
 export const campaignTable = (name: string): TableDefinition => {

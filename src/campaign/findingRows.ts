@@ -1,8 +1,10 @@
+import type { Database } from 'better-sqlite3';
+import type { Grade } from '../grade/Grade.ts';
 import { placeAndStrength } from './dischargeRows.ts';
 import { jsonColumn } from './jsonColumn.ts';
 import type { LoggedAct } from './ReviewCommand.ts';
 import type { DischargeRecord, EvidenceRecord, FindingRecord } from './records.ts';
-import type { ReadRow, Row } from './tableRows.ts';
+import { ReadRow, type Row } from './tableRows.ts';
 
 /** What the inspection said, before any reviewer. */
 type Computed = Pick<FindingRecord, 'componentId' | 'componentProbability' | 'grade' | 'decision' | 'comment'>;
@@ -55,6 +57,24 @@ export const computedFindingOf = (row: ReadRow): FindingRecord => ({
   id: row.text('id'),
   ...row.json<Computed>('computed'),
 });
+
+/** Puts a grade made anew, or an earlier one taken up again, into a finding's row. Nothing where the finding is no more. */
+export function regrade(db: Database, findingId: string, grade: Grade): void {
+  const row = db.prepare('SELECT * FROM findings WHERE id = ?').get(findingId);
+  if (row === undefined) return;
+  const computed = new ReadRow('findings', row).json<Computed>('computed');
+  db.prepare(
+    'UPDATE findings SET priority = ?, expectedness = ?, advice = ?, rule = ?, reasoning = ?, computed = ? WHERE id = ?',
+  ).run(
+    grade.priority,
+    grade.expectedness,
+    grade.advice,
+    grade.rule,
+    grade.reasoning,
+    jsonColumn({ ...computed, grade }),
+    findingId,
+  );
+}
 
 export const evidenceRow = (evidence: EvidenceRecord): Row => {
   const { findingId, flight, utc, colourFrame, rangeM, colourJpeg, ...about } = evidence;

@@ -7,6 +7,7 @@ import { expect, test } from 'vitest';
 import { localFrameAt } from '../earth/LocalFrame.ts';
 import { pointZ, positionsOf } from './geopackageGeometry.ts';
 import { openGeoPackageCampaign } from './openGeoPackageCampaign.ts';
+import { SCHEMA_VERSION } from './schemaMigrations.ts';
 import { ABOUT, LINE, ORIGIN, resultOf, temporaryFolder } from './smallCampaign.testdata.ts';
 
 /** A campaign file with one inspected flight. */
@@ -35,7 +36,12 @@ test('everything that an inspection found comes back to the last digit, also fro
   const file = inspectedCampaign();
   const store = openGeoPackageCampaign(file, { create: false });
   const result = resultOf('west');
-  expect(store.about()).toEqual({ name: ABOUT.name, originLlh: ORIGIN, lineHash: ABOUT.lineHash, schemaVersion: 3 });
+  expect(store.about()).toEqual({
+    name: ABOUT.name,
+    originLlh: ORIGIN,
+    lineHash: ABOUT.lineHash,
+    schemaVersion: SCHEMA_VERSION,
+  });
   expect(store.line()).toEqual(LINE);
   expect(store.flights()).toEqual([result.flight]);
   expect(store.sightings()).toEqual(result.sightings);
@@ -249,10 +255,16 @@ test('a campaign of version 1 opens with all it held, and gains the columns that
   const later = ['passes', 'covered_share', 'hidden_share', 'hidden_by', 'fly_again', 'smear_px', 'exposure_s'];
   for (const column of [...later, 'farthest_range_m', 'view_azimuths_deg', 'view_elevations_deg'])
     db.exec(`ALTER TABLE coverage DROP COLUMN ${column}`);
+  for (const table of ['rays', 'inspection_settings', 'comparisons', 'changes']) {
+    db.exec(`DROP TABLE ${table}`);
+    for (const list of ['gpkg_geometry_columns', 'gpkg_extensions', 'gpkg_contents'])
+      db.prepare(`DELETE FROM ${list} WHERE table_name = ?`).run(table);
+  }
+  db.exec('DROP TABLE rtree_changes_geom');
   db.exec('DELETE FROM schema_versions WHERE version > 1');
   db.close();
   const store = openGeoPackageCampaign(file, { create: false });
-  expect(store.about()?.schemaVersion).toBe(3);
+  expect(store.about()?.schemaVersion).toBe(SCHEMA_VERSION);
   expect(store.coverage()).toEqual(resultOf('west').coverage.map(({ view, ...old }) => old));
   store.close();
 });
@@ -260,10 +272,10 @@ test('a campaign of version 1 opens with all it held, and gains the columns that
 test('a campaign of a later release is refused', () => {
   const file = inspectedCampaign();
   const db = new Sqlite(file);
-  db.exec("INSERT INTO schema_versions (version, what) VALUES (7, 'of the future')");
+  db.exec("INSERT INTO schema_versions (version, what) VALUES (99, 'of the future')");
   db.close();
   expect(() => openGeoPackageCampaign(file, { create: true })).toThrow(
-    'schema_versions: found version 7, expected at most 3, which this release knows. Open the campaign with the release that wrote it, or a later one.',
+    `schema_versions: found version 99, expected at most ${SCHEMA_VERSION}, which this release knows. Open the campaign with the release that wrote it, or a later one.`,
   );
 });
 
@@ -282,6 +294,8 @@ test('GDAL reads every layer without a word of warning, in the system with heigh
   expect(seen.sort()).toEqual(
     [
       ['campaign', 'None', 1, undefined],
+      ['changes', '3D Point', 0, '4979'],
+      ['comparisons', 'None', 0, undefined],
       ['components', '3D Line String', 2, '4979'],
       ['conductors', '3D Line String', 2, '4979'],
       ['coverage', '3D Line String', 3, '4979'],
@@ -289,9 +303,11 @@ test('GDAL reads every layer without a word of warning, in the system with heigh
       ['evidence', 'None', 1, undefined],
       ['findings', '3D Point', 2, '4979'],
       ['flight_tracks', '3D Line String', 1, '4979'],
+      ['inspection_settings', 'None', 0, undefined],
       ['provenance', 'None', 1, undefined],
+      ['rays', 'None', 0, undefined],
       ['review_log', 'None', 0, undefined],
-      ['schema_versions', 'None', 3, undefined],
+      ['schema_versions', 'None', SCHEMA_VERSION, undefined],
       ['sightings', '3D Point', 2, '4979'],
       ['structures', '3D Point', 2, '4979'],
     ].sort(),

@@ -1,6 +1,8 @@
 import type { Llh } from '../earth/Llh.ts';
+import type { ToldChange } from '../grade/change/tellChanges.ts';
 import type { Grade } from '../grade/Grade.ts';
 import type { PhotonRate } from '../grade/PhotonRate.ts';
+import type { RuleTable } from '../grade/RuleTable.ts';
 import type { Mat3 } from '../maths/mat3.ts';
 import type { Vec3 } from '../maths/vec3.ts';
 import type { Attribution } from '../place/Attribution.ts';
@@ -17,6 +19,27 @@ export interface Provenance {
   readonly lineHash: string;
   readonly flightHash: string;
   readonly parametersHash: string;
+}
+
+/** What a flight was inspected with, in full: the hashes of the provenance say the same in brief. */
+export interface InspectionSettings {
+  /** Table of photon events, as a path relative to the campaign's folder, and its SHA-256. */
+  readonly eventsFile: string;
+  readonly eventsHash: string;
+  readonly parameters: Readonly<Record<string, unknown>>;
+  readonly rules: RuleTable;
+  readonly registration: Readonly<Record<string, string | number | boolean>>;
+  readonly mounting: Readonly<Record<string, string | number | readonly number[]>>;
+}
+
+/** The rays of one sighting, columns of one length: row in the event table, frame, time, pixel, probability of belonging. */
+export interface SightingRays {
+  readonly event: readonly number[];
+  readonly frame: readonly number[];
+  readonly tNs: readonly number[];
+  readonly xPx: readonly number[];
+  readonly yPx: readonly number[];
+  readonly membership: readonly number[];
 }
 
 export interface FlightRecord {
@@ -163,4 +186,45 @@ export interface ReviewEntry {
   /** Comment, component, id of the finding split off, or number of the act taken back: as `what` says. */
   readonly value: string;
   readonly why?: string;
+}
+
+/** The comparison of this campaign with an earlier one. */
+export interface ComparisonRecord {
+  readonly earlierCampaign: string;
+  /** First start and last end of the earlier campaign's flights. */
+  readonly earlierFromUtc: string;
+  readonly earlierToUtc: string;
+  /** Identity of what was compared: SHA-256 over the results of all flights, earlier and this. */
+  readonly earlierResultHash: string;
+  readonly resultHash: string;
+  readonly software: string;
+  readonly parameters: Readonly<Record<string, unknown>>;
+  /** Rules that the findings were graded by anew, by the name of the table. */
+  readonly rules: string;
+  /** What a reader has to know: other line models, rejected findings left out. */
+  readonly remarks: readonly string[];
+}
+
+/** An earlier finding, as its campaign told it: kept with the change, so that a report needs no other file. */
+export interface EarlierFinding {
+  readonly id: string;
+  readonly campaign: string;
+  readonly seenUtc: string;
+  readonly rate: PhotonRate;
+  readonly priority: Grade['priority'];
+  readonly decision: FindingRecord['decision'];
+  readonly comment: string;
+  readonly componentId: string | null;
+  readonly positionLlh: Llh;
+  readonly nearestRangeM: number;
+  readonly passes: number;
+  readonly conditions: Conditions;
+}
+
+/** What became of one finding between two campaigns. */
+export interface ChangeRecord extends ToldChange {
+  readonly componentId: string | null;
+  readonly positionLlh: Llh;
+  /** Newest first: the finding of the earlier campaign, then of those before it. Empty where there was none. */
+  readonly history: readonly EarlierFinding[];
 }

@@ -38,6 +38,16 @@ const MIGRATIONS: readonly Migration[] = [
     what: 'review: reasons, acts of several findings, merged and split findings',
     apply: completeTables,
   },
+  {
+    what: 'rays and settings of inspections, comparison with an earlier campaign',
+    apply(db) {
+      completeTables(db);
+      db.exec(`
+        CREATE INDEX IF NOT EXISTS rays_of_sighting ON rays(sighting);
+        CREATE INDEX IF NOT EXISTS change_of_finding ON changes(finding);
+      `);
+    },
+  },
 ];
 
 /**

@@ -29,6 +29,23 @@ export const REASON_KEYS = [
   'charge counted',
   'few frames',
   'flicker',
+  'grown',
+  'faded',
+  'unchanged',
+  'new',
+  'gone',
+  'not seen now',
+  'not seen then',
+  'too weak for now',
+  'too weak for then',
+  'coverage unknown now',
+  'coverage unknown then',
+  'kept out now',
+  'kept out then',
+  'other weather',
+  'other band',
+  'too uncertain',
+  'rejected in review',
 ] as const;
 export type ReasonKey = (typeof REASON_KEYS)[number];
 

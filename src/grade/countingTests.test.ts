@@ -1,5 +1,10 @@
 import { expect, test } from 'vitest';
-import { liMaSignificance, onOffSignificance, twoRateProbability } from './countingTests.ts';
+import {
+  liMaSignificance,
+  onOffSignificance,
+  twoRateProbability,
+  twoRateProbabilityFromBoth,
+} from './countingTests.ts';
 
 // SciPy 1.10, binomtest: two-sided by likelihood.
 test.each([
@@ -46,4 +51,27 @@ test.each([
 ])('exact on/off significance of %d against %d with tau %d is %d', (on, off, tau, sigma) => {
   expect(onOffSignificance(on, off, 1 / tau)).toBeCloseTo(sigma, 1);
   expect(Math.abs(onOffSignificance(on, off, 1 / tau) - sigma)).toBeLessThan(0.0051);
+});
+
+// Krishnamoorthy & Thomson 2004, section 6, example 1 (weed seeds in clover, after Przyborowski & Wilenski 1940), as printed.
+test.each([
+  [0, 100, 3, 100, 0.0884],
+  [2, 100, 6, 100, 0.1749],
+])('%i in %i against %i in %i: the printed probability of both counts, %d', (n1, t1, n2, t2, p) => {
+  expect(Math.abs(twoRateProbabilityFromBoth(n1, t1, n2, t2) - p)).toBeLessThan(0.00005 + 1e-6);
+});
+
+// The first three by the authors' own Fortran (values of SciPy's test suite, good to 2e-6), the others by SciPy 1.17 itself;
+// last column the conditional test by SciPy's binomtest.
+test.each([
+  [20, 10, 20, 10, 0.999999756892963, 1],
+  [10, 10, 10, 10, 0.9999998403241203, 1],
+  [3, 100, 20, 300, 0.12202725450896404, null],
+  [20, 1, 10, 1, 0.06883178210810925, 0.09873714670538905],
+  [3, 1, 12, 2, 0.23547943028982354, 0.4122791373586856],
+  [60, 51477.5, 30, 54308.7, 0.0006431445460190444, 0.0006751826586863219],
+  [41, 28010, 15, 19017, 0.02904335852513896, 0.04085202628650178],
+])('%i in %d against %i in %d: both tests agree with other programs', (n1, t1, n2, t2, fromBoth, conditional) => {
+  expect(Math.abs(twoRateProbabilityFromBoth(n1, t1, n2, t2) - fromBoth)).toBeLessThan(2e-6);
+  if (conditional !== null) expect(twoRateProbability(n1, t1, n2, t2)).toBeCloseTo(conditional, 8);
 });

@@ -1,6 +1,6 @@
 import type { ComponentKind } from '../line/LineModel.ts';
 import type { Expectation } from './expectCorona.ts';
-import type { Grade } from './Grade.ts';
+import type { Expectedness, Grade } from './Grade.ts';
 import type { PhotonRate } from './PhotonRate.ts';
 import type { Reason } from './Reason.ts';
 import type { Change, Rule, RuleTable } from './RuleTable.ts';
@@ -26,10 +26,30 @@ const DEFERENCE = "Advice only: the line owner's rules and qualified people deci
  * @throws RangeError where no rule holds: `ruleTable` refuses such a table
  */
 export function gradeFinding(finding: GradedFinding, table: RuleTable): Grade {
-  const rule = table.rules.find((candidate) => holds(candidate, finding));
+  const { expectedness, reasons } = finding.expectation;
+  return gradeWith(finding, expectedness, reasons, table);
+}
+
+/**
+ * A grade made anew when the change since an earlier campaign is known. What was expected of sound hardware stays as it was
+ * reasoned; strength, passes and change are told again.
+ */
+export function gradeAfterChange(grade: Grade, finding: Omit<GradedFinding, 'expectation'>, table: RuleTable): Grade {
+  const told: readonly Reason['key'][] = ['strength', 'passes one', 'passes many', 'change'];
+  const kept = (grade.reasons ?? []).filter(({ key }) => !told.includes(key));
+  return gradeWith(finding, grade.expectedness, kept, table);
+}
+
+function gradeWith(
+  finding: Omit<GradedFinding, 'expectation'>,
+  expectedness: Expectedness,
+  expected: readonly Reason[],
+  table: RuleTable,
+): Grade {
+  const rule = table.rules.find((candidate) => holds(candidate, finding, expectedness));
   if (!rule) throw new RangeError('gradeFinding: the table has no last rule without conditions');
   const reasons: Reason[] = [
-    ...finding.expectation.reasons,
+    ...expected,
     strength(finding.rate),
     { key: finding.passes === 1 ? 'passes one' : 'passes many', values: { passes: finding.passes } },
     { key: 'change', values: { change: finding.change } },
@@ -38,19 +58,19 @@ export function gradeFinding(finding: GradedFinding, table: RuleTable): Grade {
     priority: rule.priority,
     rule: rule.name,
     advice: `${rule.advice} ${DEFERENCE}`,
-    expectedness: finding.expectation.expectedness,
+    expectedness,
     reasoning: reasonsInEnglish(reasons),
     reasons,
   };
 }
 
-function holds({ when }: Rule, finding: GradedFinding): boolean {
+function holds({ when }: Rule, finding: Omit<GradedFinding, 'expectation'>, expectedness: Expectedness): boolean {
   const kind = finding.componentKind ?? 'none';
   return (
     (when.componentKinds === undefined || when.componentKinds.includes(kind)) &&
     (when.rateAtLeastHz === undefined || finding.rate.interval.lower >= when.rateAtLeastHz) &&
     (when.rateBelowHz === undefined || finding.rate.interval.upper < when.rateBelowHz) &&
-    (when.expectedness === undefined || when.expectedness.includes(finding.expectation.expectedness)) &&
+    (when.expectedness === undefined || when.expectedness.includes(expectedness)) &&
     (when.passesAtLeast === undefined || finding.passes >= when.passesAtLeast) &&
     (when.change === undefined || when.change.includes(finding.change)) &&
     (when.attributionAtLeast === undefined || finding.componentProbability >= when.attributionAtLeast) &&

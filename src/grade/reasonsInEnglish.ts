@@ -34,6 +34,32 @@ export const REASONS_IN_ENGLISH: ReasonCatalogue = {
     'charge counted': 'Events overlap: photons are taken from the charge, not counted.',
     'few frames': 'Only {frames} frames in view.',
     flicker: 'The light flickers: counts vary {times|1} times as much as steady light would.',
+    grown:
+      '{ratio|2} times as strong as in the earlier campaign (95 %: {lower|2} to {upper|2}); a discharge that did not change would seem to have changed as much with a probability of {probability|e0}.',
+    faded:
+      '{ratio|2} times as strong as in the earlier campaign (95 %: {lower|2} to {upper|2}); a discharge that did not change would seem to have changed as much with a probability of {probability|e0}.',
+    unchanged:
+      '{ratio|2} times as strong as in the earlier campaign (95 %: {lower|2} to {upper|2}), no more than counting, range, air and the usual change from day to day explain.',
+    new: 'Not found in the earlier campaign, which would have found {limit|e1} photons/s here with 95 %; it would have missed this discharge with a probability of {probability|e0}.',
+    gone: 'Not found in this campaign, which would have found {limit|e1} photons/s here with 95 %; it would have missed the earlier discharge with a probability of {probability|e0}.',
+    'not seen now': 'This campaign did not see the component: not seen is not gone.',
+    'not seen then': 'The earlier campaign did not see the component: it may have been there.',
+    'too weak for now':
+      'Not found in this campaign, but it would have found only {limit|e1} photons/s here with 95 %: a discharge as weak as the earlier one may still be there (probability of missing it {probability|%} %).',
+    'too weak for then':
+      'Not found in the earlier campaign, but that would have found only {limit|e1} photons/s here with 95 %: a discharge this weak may have been there (probability of missing it {probability|%} %).',
+    'coverage unknown now': 'It sits on nothing whose coverage this campaign states: not found is not gone.',
+    'coverage unknown then': 'It sits on nothing whose coverage the earlier campaign states: it may have been there.',
+    'kept out now':
+      'This campaign saw something {distance|1} m from there that was kept out of the findings ({because|term}); look at that sighting.',
+    'kept out then':
+      'The earlier campaign saw something {distance|1} m from there that was kept out of its findings ({because|term}); look at that sighting.',
+    'other weather':
+      'The earlier campaign was flown in other weather ({weatherThen|term}; now {weatherNow|term}), which changes what glows.',
+    'other band': 'The two campaigns measured in different bands ({bandThen} nm, now {bandNow} nm).',
+    'too uncertain':
+      'The ratio of the rates is {ratio|2}, but anything from {lower|2} to {upper|2} is possible (95 %): too uncertain to be told.',
+    'rejected in review': 'A reviewer rejected one of the two findings.',
   },
   terms: {},
   fixed: (value, decimals) => value.toFixed(decimals),

@@ -330,6 +330,13 @@ export async function islandCampaign(options: IslandOptions = { findings: 8, str
     coverage: () => coverage,
     review: (entry) => void reviewLog.push(entry),
     reviewLog: () => reviewLog,
+    raysOf: () => null,
+    settingsOf: () => null,
+    resultHash: () => 'c0'.repeat(32),
+    saveComparison: () => undefined,
+    comparison: () => null,
+    changes: () => [],
+    earlierPictureOf: () => null,
     close: () => undefined,
   };
 }

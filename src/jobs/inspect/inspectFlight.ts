@@ -1,5 +1,6 @@
-import { mkdir, rm, rmdir } from 'node:fs/promises';
-import { dirname, join } from 'node:path';
+import { createHash } from 'node:crypto';
+import { mkdir, readFile, rm, rmdir } from 'node:fs/promises';
+import { dirname, join, relative, sep } from 'node:path';
 import { corridorOf } from '../../line/corridorOf.ts';
 import { meanChargeDn } from '../../photon/UvCamera.ts';
 import { depthFromLine } from '../../place/depthFromLine.ts';
@@ -14,6 +15,8 @@ import { detectSightings, poseEvents } from './detectSightings.ts';
 import type { InspectOptions } from './InspectOptions.ts';
 import { type Inspection, openInspection } from './openInspection.ts';
 import { PARAMETERS } from './parameters.ts';
+import { raysOfSightings } from './raysOfSightings.ts';
+import { settingsOfInspection } from './settingsOfInspection.ts';
 import { singleEvents } from './singleEvents.ts';
 import { systematicErrors } from './systematicErrors.ts';
 
@@ -76,6 +79,9 @@ async function inspect(inspection: Inspection, options: InspectOptions, watch: J
   const eventsFile = join(`${stem}.events`, `${fileNameOf(name)}.parquet`);
   await mkdir(dirname(eventsFile), { recursive: true });
   await writePhotonEvents(eventsFile, events);
+  const eventsHash = createHash('sha256')
+    .update(await readFile(eventsFile))
+    .digest('hex');
 
   const stages = 5;
   const stage = async (done: number): Promise<void> => {
@@ -142,7 +148,14 @@ async function inspect(inspection: Inspection, options: InspectOptions, watch: J
     watch,
   });
   await stage(4);
-  inspection.store.saveInspection(result);
+  inspection.store.saveInspection({
+    ...result,
+    rays: raysOfSightings(name, report.sightings, rays, events),
+    settings: settingsOfInspection(inspection, {
+      eventsFile: relative(dirname(options.campaignFile), eventsFile).split(sep).join('/'),
+      eventsHash,
+    }),
+  });
   watch.progress('detection and placing', stages, stages, 'steps');
   await rm(workFolder, { recursive: true, force: true });
   await rmdir(`${stem}.work`).catch(() => undefined); // stays while another flight is being worked on

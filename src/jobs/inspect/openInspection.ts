@@ -38,6 +38,8 @@ export interface Inspection {
   readonly frame: LocalFrame;
   readonly line: LineModel;
   readonly rules: RuleTable;
+  /** All that the inspection assumes beside its inputs; `parametersHash` names it in brief. */
+  readonly parameters: Readonly<Record<string, unknown>>;
   readonly provenance: Provenance;
   readonly store: CampaignStore;
 }
@@ -99,6 +101,7 @@ export async function openInspection(flightPath: string, options: InspectOptions
       frame,
       line,
       rules,
+      parameters,
       provenance: {
         software: SOFTWARE,
         registrationHash: registration.hash,
