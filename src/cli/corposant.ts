@@ -3,6 +3,7 @@ import { Command, CommanderError } from 'commander';
 import { EXIT } from './exitCodes.ts';
 import { benchVerb } from './verbs/bench.ts';
 import { checkVerb } from './verbs/check.ts';
+import { compareVerb } from './verbs/compare.ts';
 import { deskVerb } from './verbs/desk.ts';
 import { injectVerb } from './verbs/inject.ts';
 import { inspectVerb } from './verbs/inspect.ts';
@@ -51,6 +52,7 @@ for (const add of [
   planVerb,
   reviewVerb,
   deskVerb,
+  compareVerb,
   reportVerb,
   scoreVerb,
   inventVerb,
