@@ -36,7 +36,16 @@ export interface McapFlight extends OpenedFlight {
   /** null where the frame was reduced to its events. */
   readUvFrame(entry: FrameEntry): Promise<GreyFrame | null>;
   readColourFrame(entry: FrameEntry): Promise<ColourFrame>;
+  /** The colour image as it came in, in the stream's encoding. */
+  colourBytes(entry: FrameEntry): Promise<Buffer>;
+  /** What became of each frame that came in, and what the recorder noted, in order of the file. */
+  ledger(): Promise<RecordedLedger>;
   close(): Promise<void>;
+}
+
+export interface RecordedLedger {
+  readonly fates: readonly { readonly stream: 'uv' | 'colour'; readonly tNs: number; readonly fate: string }[];
+  readonly notes: readonly { readonly tNs: number; readonly text: string }[];
 }
 
 /** The name under which frames of a recording stand in its indices. */
@@ -121,6 +130,11 @@ async function openClosed(file: string, handle: FileHandle, recovery: Recovery):
       return MESSAGE_SCHEMAS.get(schema)!.decode(message.data);
     return null;
   };
+  const colourBytes = async ({ tNs }: FrameEntry): Promise<Buffer> => {
+    const fields = (await imageAt('colourImage', tNs)) as { data: Uint8Array } | null;
+    if (fields === null) throw new RangeError(`no colour image at ${tNs} ns in ${file}`);
+    return Buffer.from(fields.data);
+  };
   return {
     folder: file,
     description,
@@ -138,14 +152,27 @@ async function openClosed(file: string, handle: FileHandle, recovery: Recovery):
       const fields = kept.uv.has(tNs) ? await imageAt('uvImage', tNs) : null;
       return fields === null ? null : greyOf(fields, description);
     },
-    async readColourFrame({ tNs }) {
-      const fields = (await imageAt('colourImage', tNs)) as { data: Uint8Array } | null;
-      if (fields === null) throw new RangeError(`no colour image at ${tNs} ns in ${file}`);
-      return decodeColourBytes(
-        Buffer.from(fields.data),
-        `${file}, ${TOPICS.colourImage.topic} at ${tNs} ns`,
+    readColourFrame: async (entry) =>
+      decodeColourBytes(
+        await colourBytes(entry),
+        `${file}, ${TOPICS.colourImage.topic} at ${entry.tNs} ns`,
         description.streams.colour,
-      );
+      ),
+    colourBytes,
+    async ledger() {
+      const read: { fates: RecordedLedger['fates'][number][]; notes: RecordedLedger['notes'][number][] } = {
+        fates: [],
+        notes: [],
+      };
+      const both = [TOPICS.ledger.topic, TOPICS.notes.topic];
+      for await (const { channelId, logTime, data } of reader.readMessages({ topics: both, validateCrcs: true })) {
+        const tNs = Number(logTime - epochNs);
+        const { topic, schemaId } = reader.channelsById.get(channelId)!;
+        const fields = MESSAGE_SCHEMAS.get(reader.schemasById.get(schemaId)!.name)!.decode(data);
+        if (topic === TOPICS.notes.topic) read.notes.push({ tNs, text: (fields as { text: string }).text });
+        else read.fates.push({ tNs, ...(fields as { stream: 'uv' | 'colour'; fate: string }) });
+      }
+      return read;
     },
     close: () => handle.close(),
   };

@@ -1,8 +1,10 @@
 import type { OpenCampaign } from './CampaignView.ts';
 import type { ChangeFeed } from './ChangeFeed.ts';
 import type { DeskOptions } from './DeskOptions.ts';
+import type { EventShelf } from './EventShelf.ts';
 import type { GuardOptions } from './guard/guardRequests.ts';
 import type { RecordingShelf } from './RecordingShelf.ts';
+import type { RigShelf } from './RigShelf.ts';
 
 /** What the routes of one running desk share. */
 export interface DeskContext {
@@ -10,6 +12,8 @@ export interface DeskContext {
   readonly campaign: OpenCampaign;
   readonly flights: RecordingShelf;
   readonly benches: RecordingShelf;
+  readonly events: EventShelf;
+  readonly rigs: RigShelf;
   readonly changes: ChangeFeed;
   readonly guard: GuardOptions;
 }

@@ -1,14 +1,14 @@
 import { stat } from 'node:fs/promises';
 import { join } from 'node:path';
 import { InputError } from '../input/InputError.ts';
-import { type InspectableFlight, openAnyFlight } from '../jobs/inspect/openAnyFlight.ts';
 import { readJsonFile } from '../recording/jsonFile.ts';
+import { type OpenRecording, openRecording } from './OpenRecording.ts';
 import { notFound } from './problemOf.ts';
 
 /** Recordings the server was given, by the names they carry. They are opened when first asked for, and stay open. */
 export class RecordingShelf {
   private readonly pathBy: ReadonlyMap<string, string>;
-  private readonly opened = new Map<string, Promise<InspectableFlight>>();
+  private readonly opened = new Map<string, Promise<OpenRecording>>();
 
   private constructor(pathBy: ReadonlyMap<string, string>) {
     this.pathBy = pathBy;
@@ -49,11 +49,11 @@ export class RecordingShelf {
     return path;
   }
 
-  flight(name: string): Promise<InspectableFlight> {
+  flight(name: string): Promise<OpenRecording> {
     const path = this.pathOf(name);
     let opening = this.opened.get(name);
     if (opening === undefined) {
-      opening = openAnyFlight(path);
+      opening = openRecording(path);
       // A recording that could not be opened is tried again: it may still be copied.
       opening.catch(() => this.opened.delete(name));
       this.opened.set(name, opening);
@@ -80,7 +80,7 @@ async function nameOf(path: string, descriptionFile: string): Promise<string> {
     },
   );
   if (!isFolder) {
-    const flight = await openAnyFlight(path);
+    const flight = await openRecording(path);
     await flight.close();
     return flight.description.name;
   }

@@ -17,13 +17,17 @@ import { OpenCampaign } from './CampaignView.ts';
 import { ChangeFeed } from './ChangeFeed.ts';
 import type { DeskContext } from './DeskContext.ts';
 import type { DeskOptions } from './DeskOptions.ts';
+import { EventShelf } from './EventShelf.ts';
 import { guardRequests } from './guard/guardRequests.ts';
 import { isLoopback, namesOf } from './guard/loopback.ts';
 import { notFound, problemOf } from './problemOf.ts';
 import { RecordingShelf } from './RecordingShelf.ts';
+import { RigShelf } from './RigShelf.ts';
 import { campaignRoutes } from './routes/campaignRoutes.ts';
 import { changeRoutes } from './routes/changeRoutes.ts';
 import { findingRoutes } from './routes/findingRoutes.ts';
+import { flightRoutes } from './routes/flightRoutes.ts';
+import { registrationRoutes } from './routes/registrationRoutes.ts';
 import { reviewRoutes } from './routes/reviewRoutes.ts';
 import { sessionRoutes } from './routes/sessionRoutes.ts';
 
@@ -65,6 +69,8 @@ export async function openDesk(
       changes,
       flights,
       benches,
+      events: new EventShelf(campaign, flights),
+      rigs: await RigShelf.of(options),
       guard: { names: () => names, port: () => port, token, loopback, secure: options.tls !== null },
     };
     const app = await deskApp(context, tellFault);
@@ -139,6 +145,8 @@ export async function deskApp(context: DeskContext, tellFault: (error: unknown) 
   await app.register(findingRoutes(context));
   await app.register(reviewRoutes(context));
   await app.register(changeRoutes(context));
+  await app.register(flightRoutes(context));
+  await app.register(registrationRoutes(context));
   await app.register(sessionRoutes(context));
   app.get('/api/openapi.json', { schema: { hide: true } }, async (_request, reply) =>
     reply.header('cache-control', 'no-cache').send(app.swagger()),

@@ -1,7 +1,7 @@
 import type { Llh } from '../earth/Llh.ts';
-import type { InspectableFlight } from '../jobs/inspect/openAnyFlight.ts';
 import type { TrajectoryAnswer } from './api/campaign.ts';
 import type { CampaignView } from './CampaignView.ts';
+import type { OpenRecording } from './OpenRecording.ts';
 import { notFound } from './problemOf.ts';
 
 /** Enough for a map on any screen. */
@@ -11,7 +11,7 @@ const MOST_POINTS = 4000;
 export function trajectoryAnswerOf(
   view: CampaignView,
   name: string,
-  recording: InspectableFlight | null,
+  recording: OpenRecording | null,
 ): TrajectoryAnswer {
   const kept = view.flights.find((flight) => flight.name === name);
   if (recording === null && kept === undefined) throw notFound(`The campaign has no flight '${name}'.`);

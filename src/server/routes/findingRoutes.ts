@@ -1,13 +1,13 @@
 import type { FastifyPluginAsyncZod } from 'fastify-type-provider-zod';
 import { z } from 'zod';
 import type { EvidenceRecord, SightingRecord } from '../../campaign/records.ts';
-import type { InspectableFlight } from '../../jobs/inspect/openAnyFlight.ts';
 import { stampFromUtc } from '../../time/utcFromStamp.ts';
 import { answeredUnchanged } from '../answerTagged.ts';
 import { type EvidenceOfFinding, findingAnswer, type SightingOfFinding } from '../api/findings.ts';
 import type { CampaignView } from '../CampaignView.ts';
 import type { DeskContext } from '../DeskContext.ts';
 import { findingAnswerOf, sightingsByFinding } from '../findingAnswerOf.ts';
+import type { OpenRecording } from '../OpenRecording.ts';
 import { notFound } from '../problemOf.ts';
 import { entriesAbout } from '../reviewAnswers.ts';
 
@@ -31,7 +31,7 @@ export function findingRoutes({ campaign, flights }: DeskContext): FastifyPlugin
         const { id } = request.params;
         if (answeredUnchanged(request, reply, 'finding', view.revision, id)) return reply;
         const sightings = sightingsByFinding(view).get(id) ?? [];
-        const opened = new Map<string, InspectableFlight>();
+        const opened = new Map<string, OpenRecording>();
         for (const name of new Set(sightings.map(({ flight }) => flight)))
           if (flights.has(name)) opened.set(name, await flights.flight(name));
         const answer = findingAnswerOf(view, id, {
@@ -66,17 +66,13 @@ export function findingRoutes({ campaign, flights }: DeskContext): FastifyPlugin
   };
 }
 
-const stamp = (flight: InspectableFlight | null, utc: string): number | null =>
+const stamp = (flight: OpenRecording | null, utc: string): number | null =>
   flight === null ? null : stampFromUtc(flight.description.epoch, utc);
 
 /** Places of the camera along a pass, enough to draw its rays. */
 const VIEWPOINTS = 24;
 
-function sightingAnswer(
-  view: CampaignView,
-  sighting: SightingRecord,
-  flight: InspectableFlight | null,
-): SightingOfFinding {
+function sightingAnswer(view: CampaignView, sighting: SightingRecord, flight: OpenRecording | null): SightingOfFinding {
   const fromNs = stamp(flight, sighting.fromUtc);
   const toNs = stamp(flight, sighting.toUtc);
   return {
@@ -99,7 +95,7 @@ function sightingAnswer(
 }
 
 /** Rows of the trajectory between two times, as they stand: the lever arm is below what a drawing shows. */
-function viewpoints(view: CampaignView, flight: InspectableFlight, fromNs: number, toNs: number): number[] {
+function viewpoints(view: CampaignView, flight: OpenRecording, fromNs: number, toNs: number): number[] {
   const { tNs, lonDeg, latDeg, heightM } = flight.trajectory;
   const first = tNs.findIndex((t) => t >= fromNs);
   if (first < 0) return [];
@@ -116,7 +112,7 @@ function evidenceAnswer(
   view: CampaignView,
   evidence: EvidenceRecord,
   number: number,
-  flight: InspectableFlight | null,
+  flight: OpenRecording | null,
 ): EvidenceOfFinding {
   return {
     number,
