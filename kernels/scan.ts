@@ -122,23 +122,31 @@ function matchBytes(
 
 // @ts-ignore: decorator
 @inline
-function quadsBytes(at: usize): v128 {
+function rowPairBytes(at: usize, row: usize): v128 {
   return i16x8.add(
-    i16x8.extadd_pairwise_i8x16_u(v128.load(at, 1)), i16x8.extadd_pairwise_i8x16_u(v128.load(at, 3)),
+    i16x8.extadd_pairwise_i8x16_u(v128.load(at)), i16x8.extadd_pairwise_i8x16_u(v128.load(at + row)),
   );
+}
+
+/** Each entry and its right neighbour, the last one's being the first of `next`. */
+// @ts-ignore: decorator
+@inline
+function withRight16(m: v128, next: v128): v128 {
+  return i16x8.add(m, i16x8.shuffle(m, next, 1, 2, 3, 4, 5, 6, 7, 8));
 }
 
 /**
  * Scans an 8 bit frame. Hits are (pixel, excess) pairs of i32, in an order that puts those of each strip of a row
  * from left to right, and even before odd columns within a strip.
  * @param first      first thresholds, i16, 8 boxes in each of the 4 rows of a block; 0 to filter everything
+ * @param leasts     the least first threshold of each block, i16
  * @param thresholds i16, 16 a strip and row
  * @param level      added to every threshold, a quarter of it to the first ones; |level| < 8000
  * @param scratch    16 bytes
  * @returns the number of hits, which may exceed `capacity`; then only the first `capacity` were stored
  */
 export function scanBytes(
-  frame: usize, width: i32, height: i32, first: usize, thresholds: usize, level: i32,
+  frame: usize, width: i32, height: i32, first: usize, leasts: usize, thresholds: usize, level: i32,
   hits: usize, capacity: i32, scratch: usize,
 ): i32 {
   const strips = (width - 4 + 15) >> 4;
@@ -148,24 +156,38 @@ export function scanBytes(
   const row = <usize>width;
   let count = 0;
   let limit = first;
+  let least = leasts;
   for (let b = 0; b < blocks && whole > 0; b++) {
     const top = (b << 3) + 2;
-    let at = frame + <usize>((b << 3) + 1) * row;
+    let at = frame + <usize>((b << 3) + 1) * row + 1;
+    let p0 = rowPairBytes(at, row), p1 = rowPairBytes(at + 2 * row, row), p2 = rowPairBytes(at + 4 * row, row);
+    let p3 = rowPairBytes(at + 6 * row, row), p4 = rowPairBytes(at + 8 * row, row);
+    let m0 = i16x8.add(p0, p1), m1 = i16x8.add(p1, p2), m2 = i16x8.add(p2, p3), m3 = i16x8.add(p3, p4);
     for (let g = 0; g < whole; g++) {
-      const p0 = i16x8.add(quadsBytes(at), quadsBytes(at + row));
-      const p1 = i16x8.add(quadsBytes(at + 2 * row), quadsBytes(at + 3 * row));
-      const p2 = i16x8.add(quadsBytes(at + 4 * row), quadsBytes(at + 5 * row));
-      const p3 = i16x8.add(quadsBytes(at + 6 * row), quadsBytes(at + 7 * row));
-      const p4 = i16x8.add(quadsBytes(at + 8 * row), quadsBytes(at + 9 * row));
-      const m0 = i16x8.gt_s(i16x8.sub(i16x8.add(p0, p1), shift), v128.load(limit));
-      const m1 = i16x8.gt_s(i16x8.sub(i16x8.add(p1, p2), shift), v128.load(limit, 16));
-      const m2 = i16x8.gt_s(i16x8.sub(i16x8.add(p2, p3), shift), v128.load(limit, 32));
-      const m3 = i16x8.gt_s(i16x8.sub(i16x8.add(p3, p4), shift), v128.load(limit, 48));
-      if (v128.any_true(v128.or(v128.or(m0, m1), v128.or(m2, m3)))) {
-        count = matchBytes(frame, width, height, thresholds, level, g, top, top + 8, hits, count, capacity, scratch);
-      }
       at += 16;
+      p0 = rowPairBytes(at, row);
+      p1 = rowPairBytes(at + 2 * row, row);
+      p2 = rowPairBytes(at + 4 * row, row);
+      p3 = rowPairBytes(at + 6 * row, row);
+      p4 = rowPairBytes(at + 8 * row, row);
+      const n0 = i16x8.add(p0, p1), n1 = i16x8.add(p1, p2), n2 = i16x8.add(p2, p3), n3 = i16x8.add(p3, p4);
+      const b0 = withRight16(m0, n0), b1 = withRight16(m1, n1), b2 = withRight16(m2, n2), b3 = withRight16(m3, n3);
+      m0 = n0;
+      m1 = n1;
+      m2 = n2;
+      m3 = n3;
+      // Against the least of the thresholds of the block first: most blocks need no more, and their thresholds stay unread.
+      const most = i16x8.sub(i16x8.max_s(i16x8.max_s(b0, b1), i16x8.max_s(b2, b3)), shift);
+      if (v128.any_true(i16x8.gt_s(most, v128.load16_splat(least)))) {
+        const l0 = i16x8.gt_s(i16x8.sub(b0, shift), v128.load(limit));
+        const l1 = i16x8.gt_s(i16x8.sub(b1, shift), v128.load(limit, 16));
+        const l2 = i16x8.gt_s(i16x8.sub(b2, shift), v128.load(limit, 32));
+        const l3 = i16x8.gt_s(i16x8.sub(b3, shift), v128.load(limit, 48));
+        if (v128.any_true(v128.or(v128.or(l0, l1), v128.or(l2, l3))))
+          count = matchBytes(frame, width, height, thresholds, level, g, top, top + 8, hits, count, capacity, scratch);
+      }
       limit += 64;
+      least += 2;
     }
   }
   for (let g = 0; g < strips; g++) {
@@ -242,15 +264,21 @@ function matchWords(
 
 // @ts-ignore: decorator
 @inline
-function quadsWords(at: usize): v128 {
+function rowPairWords(at: usize, row: usize): v128 {
   return i32x4.add(
-    i32x4.extadd_pairwise_i16x8_u(v128.load(at, 2)), i32x4.extadd_pairwise_i16x8_u(v128.load(at, 6)),
+    i32x4.extadd_pairwise_i16x8_u(v128.load(at)), i32x4.extadd_pairwise_i16x8_u(v128.load(at + row)),
   );
+}
+
+// @ts-ignore: decorator
+@inline
+function withRight32(m: v128, next: v128): v128 {
+  return i32x4.add(m, i32x4.shuffle(m, next, 1, 2, 3, 4));
 }
 
 /** Scans a 16 bit frame as `scanBytes` does one of 8 bit; both maps are i32, of half as many columns; |level| < 2^29. */
 export function scanWords(
-  frame: usize, width: i32, height: i32, first: usize, thresholds: usize, level: i32,
+  frame: usize, width: i32, height: i32, first: usize, leasts: usize, thresholds: usize, level: i32,
   hits: usize, capacity: i32, scratch: usize,
 ): i32 {
   const strips = (width - 4 + 7) >> 3;
@@ -260,24 +288,37 @@ export function scanWords(
   const row = <usize>width << 1;
   let count = 0;
   let limit = first;
+  let least = leasts;
   for (let b = 0; b < blocks && whole > 0; b++) {
     const top = (b << 3) + 2;
-    let at = frame + <usize>((b << 3) + 1) * row;
+    let at = frame + <usize>((b << 3) + 1) * row + 2;
+    let p0 = rowPairWords(at, row), p1 = rowPairWords(at + 2 * row, row), p2 = rowPairWords(at + 4 * row, row);
+    let p3 = rowPairWords(at + 6 * row, row), p4 = rowPairWords(at + 8 * row, row);
+    let m0 = i32x4.add(p0, p1), m1 = i32x4.add(p1, p2), m2 = i32x4.add(p2, p3), m3 = i32x4.add(p3, p4);
     for (let g = 0; g < whole; g++) {
-      const p0 = i32x4.add(quadsWords(at), quadsWords(at + row));
-      const p1 = i32x4.add(quadsWords(at + 2 * row), quadsWords(at + 3 * row));
-      const p2 = i32x4.add(quadsWords(at + 4 * row), quadsWords(at + 5 * row));
-      const p3 = i32x4.add(quadsWords(at + 6 * row), quadsWords(at + 7 * row));
-      const p4 = i32x4.add(quadsWords(at + 8 * row), quadsWords(at + 9 * row));
-      const m0 = i32x4.gt_s(i32x4.sub(i32x4.add(p0, p1), shift), v128.load(limit));
-      const m1 = i32x4.gt_s(i32x4.sub(i32x4.add(p1, p2), shift), v128.load(limit, 16));
-      const m2 = i32x4.gt_s(i32x4.sub(i32x4.add(p2, p3), shift), v128.load(limit, 32));
-      const m3 = i32x4.gt_s(i32x4.sub(i32x4.add(p3, p4), shift), v128.load(limit, 48));
-      if (v128.any_true(v128.or(v128.or(m0, m1), v128.or(m2, m3)))) {
-        count = matchWords(frame, width, height, thresholds, level, g, top, top + 8, hits, count, capacity, scratch);
-      }
       at += 16;
+      p0 = rowPairWords(at, row);
+      p1 = rowPairWords(at + 2 * row, row);
+      p2 = rowPairWords(at + 4 * row, row);
+      p3 = rowPairWords(at + 6 * row, row);
+      p4 = rowPairWords(at + 8 * row, row);
+      const n0 = i32x4.add(p0, p1), n1 = i32x4.add(p1, p2), n2 = i32x4.add(p2, p3), n3 = i32x4.add(p3, p4);
+      const b0 = withRight32(m0, n0), b1 = withRight32(m1, n1), b2 = withRight32(m2, n2), b3 = withRight32(m3, n3);
+      m0 = n0;
+      m1 = n1;
+      m2 = n2;
+      m3 = n3;
+      const most = i32x4.sub(i32x4.max_s(i32x4.max_s(b0, b1), i32x4.max_s(b2, b3)), shift);
+      if (v128.any_true(i32x4.gt_s(most, v128.load32_splat(least)))) {
+        const l0 = i32x4.gt_s(i32x4.sub(b0, shift), v128.load(limit));
+        const l1 = i32x4.gt_s(i32x4.sub(b1, shift), v128.load(limit, 16));
+        const l2 = i32x4.gt_s(i32x4.sub(b2, shift), v128.load(limit, 32));
+        const l3 = i32x4.gt_s(i32x4.sub(b3, shift), v128.load(limit, 48));
+        if (v128.any_true(v128.or(v128.or(l0, l1), v128.or(l2, l3))))
+          count = matchWords(frame, width, height, thresholds, level, g, top, top + 8, hits, count, capacity, scratch);
+      }
       limit += 64;
+      least += 4;
     }
   }
   for (let g = 0; g < strips; g++) {

@@ -118,7 +118,7 @@ function clips(noise: usize, sigmas: v128, most: v128): v128 {
  * @param scratch two rows of f32, each width + 32 long
  */
 export function settleBytes(
-  mean: usize, noise: usize, first: usize, thresholds: usize, reference: usize, clip: usize, width: i32, height: i32,
+  mean: usize, noise: usize, first: usize, leasts: usize, thresholds: usize, reference: usize, clip: usize, width: i32, height: i32,
   firstSigmas: f32, sigmas: f32, clipSigmas: f32, mostClip: i32, never: i32, scratch: usize,
 ): void {
   const bySigmas = f32x4.splat(clipSigmas), cap = i32x4.splat(mostClip);
@@ -144,6 +144,14 @@ export function settleBytes(
       );
     }
   }
+  for (let k = 0; k < blocks * whole; k++) {
+    const at = first + (<usize>k << 6);
+    let least = i16x8.min_s(i16x8.min_s(v128.load(at), v128.load(at, 16)), i16x8.min_s(v128.load(at, 32), v128.load(at, 48)));
+    least = i16x8.min_s(least, i16x8.shuffle(least, least, 4, 5, 6, 7, 0, 1, 2, 3));
+    least = i16x8.min_s(least, i16x8.shuffle(least, least, 2, 3, 0, 1, 6, 7, 4, 5));
+    least = i16x8.min_s(least, i16x8.shuffle(least, least, 1, 0, 3, 2, 5, 4, 7, 6));
+    store<i16>(leasts + (<usize>k << 1), i16x8.extract_lane_s(least, 0));
+  }
   const strips = (width - 4 + 15) >> 4;
   for (let y = 2; y < height - 2; y++) {
     const row = <usize>(y * width) << 2;
@@ -166,7 +174,7 @@ export function settleBytes(
 
 /** As `settleBytes`, in the layouts of `scanWords` and `foldWords`. */
 export function settleWords(
-  mean: usize, noise: usize, first: usize, thresholds: usize, reference: usize, clip: usize, width: i32, height: i32,
+  mean: usize, noise: usize, first: usize, leasts: usize, thresholds: usize, reference: usize, clip: usize, width: i32, height: i32,
   firstSigmas: f32, sigmas: f32, clipSigmas: f32, mostClip: i32, never: i32, scratch: usize,
 ): void {
   const bySigmas = f32x4.splat(clipSigmas), cap = i32x4.splat(mostClip);
@@ -186,6 +194,13 @@ export function settleWords(
       const a = fourBoxLimits(scratch, variances, x, k1, most), b = fourBoxLimits(scratch, variances, x + 4, k1, most);
       v128.store(first + (<usize>((((j >> 2) * whole + g) << 2) + (j & 3)) << 4), i32x4.shuffle(a, b, 0, 2, 4, 6));
     }
+  }
+  for (let k = 0; k < blocks * whole; k++) {
+    const at = first + (<usize>k << 6);
+    let least = i32x4.min_s(i32x4.min_s(v128.load(at), v128.load(at, 16)), i32x4.min_s(v128.load(at, 32), v128.load(at, 48)));
+    least = i32x4.min_s(least, i32x4.shuffle(least, least, 2, 3, 0, 1));
+    least = i32x4.min_s(least, i32x4.shuffle(least, least, 1, 0, 3, 2));
+    store<i32>(leasts + (<usize>k << 2), i32x4.extract_lane(least, 0));
   }
   const strips = (width - 4 + 7) >> 3;
   for (let y = 2; y < height - 2; y++) {

@@ -72,8 +72,10 @@ export class HitRegions {
     }
     for (let i = 0; i < count; i++) hitAt[pixel[i] + first] = 0;
     return regions.map(({ pixels, peaks }) => {
-      peaks.sort((a, b) => excess[b] - excess[a] || a - b);
-      return { pixels, peaks: Int32Array.from(peaks, (i) => pixel[i]) };
+      if (peaks.length > 1) peaks.sort((a, b) => excess[b] - excess[a] || a - b);
+      const peakPixels = new Int32Array(peaks.length);
+      for (let k = 0; k < peaks.length; k++) peakPixels[k] = pixel[peaks[k]];
+      return { pixels, peaks: peakPixels };
     });
   }
 }

@@ -4,7 +4,7 @@ import { HitRegions } from './hitRegions.ts';
 import type { PhotonEventsBuilder } from './PhotonEventsBuilder.ts';
 import { plainSpotKernels } from './plainSpotKernels.ts';
 import { RecentEvents } from './RecentEvents.ts';
-import { type EventShape, readRegion } from './readRegion.ts';
+import { type EventShape, RegionReader } from './readRegion.ts';
 import { depthOf } from './SpotKernels.ts';
 import { simdSpotKernels } from './simdSpotKernels.ts';
 import { emptyHits } from './spotFilter.ts';
@@ -59,6 +59,7 @@ export function startPhotonFinder(camera: UvCamera, options: PhotonFinderOptions
   const kernels = simd ?? plainSpotKernels(widthPx, heightPx, depth);
   const dark = new DarkModel(kernels, widthPx, heightPx, camera.bitDepth, options.thresholdSigmas ?? 5);
   const regions = new HitRegions(widthPx, heightPx);
+  const reader = new RegionReader(camera);
   const recent = new RecentEvents(camera.spotSigmaPx, options.afterglowShare ?? 0.35);
   const hits = emptyHits();
   /** Pixels that fired alone: how often in this block, their summed signal, and how often in all. */
@@ -98,14 +99,15 @@ export function startPhotonFinder(camera: UvCamera, options: PhotonFinderOptions
       kernels.scanInto(hits, filteredLevel(levelDn, camera.bitDepth));
       const meanCharge = meanChargeDn(camera, entry.gain);
       const found: EventShape[] = [];
-      for (const region of regions.find(hits))
-        found.push(...readRegion(region, frame.data, dark, levelDn, camera, meanCharge));
+      const aboveDark = { data: frame.data, dark, levelDn };
+      for (const region of regions.find(hits)) reader.readInto(found, region, aboveDark, meanCharge);
       found.sort((a, b) => a.yPx - b.yPx || a.xPx - b.xPx);
       recent.judgeInto(found, meanCharge);
       for (const event of found) {
         if (event.lonePixel >= 0)
           noteFiring(event.lonePixel, frame.data[event.lonePixel] - dark.meanDn[event.lonePixel]);
-        events.add({ ...event, frame: entry.frame, tNs: entry.tNs });
+        const { xPx, yPx, charge, sigmaPx, flags } = event;
+        events.add({ frame: entry.frame, tNs: entry.tNs, xPx, yPx, charge, sigmaPx, flags });
       }
       if (dark.update(frame.data, levelDn, found)) closeBlock();
     },

@@ -1,7 +1,8 @@
-import type { DarkModel } from './DarkModel.ts';
-import { chiSquareOfRadius, fitOneSpot, fitSpots, type SpotFit, type SpotWindow } from './fitSpots.ts';
+import { chiSquareTakenUp, fitOneSpot } from './fitOneSpot.ts';
+import { fitSpots, type SpotFit, whitenedResidual } from './fitSpots.ts';
 import type { HitRegion } from './hitRegions.ts';
 import { EVENT_FLAGS } from './PhotonEvents.ts';
+import { type FrameAboveDark, SpotWindow } from './SpotWindow.ts';
 import type { UvCamera } from './UvCamera.ts';
 
 /** An event as its own frame shows it, before the frames around have their say. */
@@ -29,104 +30,118 @@ const LONE_PIXEL_MARGIN = 9;
 /** Standard deviation of a place that is only known to lie in one pixel. */
 const LONE_PIXEL_SIGMA_PX = Math.sqrt(1 / 12);
 
-/** The photon events in one region of hits. */
-export function readRegion(
-  region: HitRegion,
-  data: Uint8Array | Uint16Array,
-  dark: DarkModel,
-  levelDn: number,
-  camera: UvCamera,
-  meanCharge: number,
-): EventShape[] {
-  const w = camera.widthPx;
-  const h = camera.heightPx;
-  let [left, right, top, bottom] = [w, 0, h, 0];
-  let regionCharge = 0;
-  let saturated = 0;
-  for (const i of region.pixels) {
-    const x = i % w;
-    const y = (i - x) / w;
-    left = Math.min(left, x);
-    right = Math.max(right, x);
-    top = Math.min(top, y);
-    bottom = Math.max(bottom, y);
-    regionCharge += data[i] - dark.meanDn[i] - levelDn;
-    if (data[i] >= camera.saturationLevel) saturated++;
-  }
-  const extentPx = Math.max(right - left, bottom - top) + 1;
-  const common = saturated > 0 ? EVENT_FLAGS.saturated : 0;
-  const reachPx = Math.ceil(2.5 * camera.spotSigmaPx);
-  const peaks = region.peaks;
-  const asOne = regionCharge > SINGLE_SPOTS_UP_TO * meanCharge || saturated > 4;
+/** Reads the photon events out of regions of hits, one region after the other, in memory of its own. */
+export class RegionReader {
+  readonly #camera: UvCamera;
+  readonly #window = new SpotWindow();
 
-  if (!asOne) {
-    const starts = Array.from(peaks.subarray(0, MOST_SPOTS), (i) => ({ xPx: i % w, yPx: Math.floor(i / w) }));
-    const window = windowAround(starts, reachPx, data, dark, levelDn, w, h);
-    const single = fitOneSpot(window, starts[0], camera.spotSigmaPx);
-    const lone = single && lonePixelOf(window, single.spots[0], camera.spotSigmaPx, w);
+  constructor(camera: UvCamera) {
+    this.#camera = camera;
+  }
+
+  /** Appends the photon events in one region. */
+  readInto(found: EventShape[], region: HitRegion, frame: FrameAboveDark, meanCharge: number): void {
+    const camera = this.#camera;
+    const { data, dark, levelDn } = frame;
+    const w = camera.widthPx;
+    const h = camera.heightPx;
+    const { pixels, peaks } = region;
+    let [left, right, top, bottom] = [w, 0, h, 0];
+    let regionCharge = 0;
+    let saturated = 0;
+    for (let k = 0; k < pixels.length; k++) {
+      const i = pixels[k];
+      const y = Math.floor(i / w);
+      const x = i - y * w;
+      if (x < left) left = x;
+      if (x > right) right = x;
+      if (y < top) top = y;
+      if (y > bottom) bottom = y;
+      regionCharge += data[i] - dark.meanDn[i] - levelDn;
+      if (data[i] >= camera.saturationLevel) saturated++;
+    }
+    const extentPx = Math.max(right - left, bottom - top) + 1;
+    const common = saturated > 0 ? EVENT_FLAGS.saturated : 0;
+    const asOne = regionCharge > SINGLE_SPOTS_UP_TO * meanCharge || saturated > 4;
+    if (!asOne && this.#readSpotsInto(found, frame, peaks.subarray(0, MOST_SPOTS), common, extentPx)) return;
+
+    // One event for the whole region: centroid and summed charge over the region and its rim.
+    const rim = this.#window;
+    rim.fillAround(frame, pixels, 2);
+    let [charge, sx, sy, noise] = [0, 0, 0, 0];
+    for (let k = 0; k < rim.columns * rim.rows; k++) {
+      if (rim.variance[k] === Number.POSITIVE_INFINITY) continue;
+      charge += rim.signal[k];
+      sx += rim.signal[k] * (rim.leftPx + (k % rim.columns));
+      sy += rim.signal[k] * (rim.topPx + Math.floor(k / rim.columns));
+      noise += rim.variance[k];
+    }
+    if (!(charge > 3 * Math.sqrt(noise))) return;
+    const xPx = sx / charge;
+    const yPx = sy / charge;
+    let spread = 0;
+    for (let k = 0; k < rim.columns * rim.rows; k++)
+      spread +=
+        rim.signal[k] *
+        ((rim.leftPx + (k % rim.columns) - xPx) ** 2 + (rim.topPx + Math.floor(k / rim.columns) - yPx) ** 2);
+    const radiusPx = Math.sqrt(Math.max(camera.spotSigmaPx ** 2, spread / charge / 2));
+    const photons = Math.max(1, charge / meanCharge);
+    let flags = common;
+    if (asOne) flags |= EVENT_FLAGS.extended;
+    if (left <= 2 || top <= 2 || right >= w - 3 || bottom >= h - 3) flags |= EVENT_FLAGS.atBorder;
+    const sigmaPx = radiusPx / Math.sqrt(photons);
+    found.push({ xPx, yPx, charge, sigmaPx, flags, lonePixel: -1, extentPx, radiusPx });
+  }
+
+  /** Appends the spots, or the one pixel, that make up a region; false where none can be fitted. */
+  #readSpotsInto(
+    found: EventShape[],
+    frame: FrameAboveDark,
+    peaks: Int32Array,
+    common: number,
+    extentPx: number,
+  ): boolean {
+    const { widthPx: w, heightPx: h, spotSigmaPx } = this.#camera;
+    const window = this.#window;
+    window.fillAround(frame, peaks, Math.ceil(2.5 * spotSigmaPx));
+    const single = fitOneSpot(window, peaks[0] % w, Math.floor(peaks[0] / w), spotSigmaPx);
+    const lone = single && lonePixelOf(window, single.spots[0], spotSigmaPx, w);
     if (lone) {
       const flags = common | EVENT_FLAGS.hotPixel;
-      return [{ ...lone, sigmaPx: LONE_PIXEL_SIGMA_PX, flags, extentPx, radiusPx: camera.spotSigmaPx }];
+      found.push({ ...lone, sigmaPx: LONE_PIXEL_SIGMA_PX, flags, extentPx, radiusPx: spotSigmaPx });
+      return true;
     }
-    const fit = fitAsManyAsNeeded(window, starts, camera.spotSigmaPx, single);
-    if (fit) {
-      const border = 1.5 * camera.spotSigmaPx;
-      return fit.spots.map((spot) => {
-        let flags = common;
-        if (spot.xPx < border || spot.yPx < border || spot.xPx > w - 1 - border || spot.yPx > h - 1 - border)
-          flags |= EVENT_FLAGS.atBorder;
-        if (fit.spots.length > 1) flags |= EVENT_FLAGS.split;
-        return { ...spot, flags, lonePixel: -1, extentPx, radiusPx: camera.spotSigmaPx };
-      });
+    const fit = fitAsManyAsNeeded(window, peaks, w, spotSigmaPx, single);
+    if (!fit) return false;
+    const border = 1.5 * spotSigmaPx;
+    for (const { xPx, yPx, charge, sigmaPx } of fit.spots) {
+      let flags = common;
+      if (xPx < border || yPx < border || xPx > w - 1 - border || yPx > h - 1 - border) flags |= EVENT_FLAGS.atBorder;
+      if (fit.spots.length > 1) flags |= EVENT_FLAGS.split;
+      found.push({ xPx, yPx, charge, sigmaPx, flags, lonePixel: -1, extentPx, radiusPx: spotSigmaPx });
     }
+    return true;
   }
-
-  // One event for the whole region: centroid and summed charge over the region and its rim.
-  const rim = windowAround(
-    Array.from(region.pixels, (i) => ({ xPx: i % w, yPx: Math.floor(i / w) })),
-    2,
-    data,
-    dark,
-    levelDn,
-    w,
-    h,
-  );
-  let [charge, sx, sy, noise] = [0, 0, 0, 0];
-  for (let k = 0; k < rim.count; k++) {
-    charge += rim.signal[k];
-    sx += rim.signal[k] * rim.x[k];
-    sy += rim.signal[k] * rim.y[k];
-    noise += rim.variance[k];
-  }
-  if (!(charge > 3 * Math.sqrt(noise))) return [];
-  const xPx = sx / charge;
-  const yPx = sy / charge;
-  let spread = 0;
-  for (let k = 0; k < rim.count; k++) spread += rim.signal[k] * ((rim.x[k] - xPx) ** 2 + (rim.y[k] - yPx) ** 2);
-  const radiusPx = Math.sqrt(Math.max(camera.spotSigmaPx ** 2, spread / charge / 2));
-  const photons = Math.max(1, charge / meanCharge);
-  let flags = common;
-  if (asOne) flags |= EVENT_FLAGS.extended;
-  if (left <= 2 || top <= 2 || right >= w - 3 || bottom >= h - 3) flags |= EVENT_FLAGS.atBorder;
-  return [{ xPx, yPx, charge, sigmaPx: radiusPx / Math.sqrt(photons), flags, lonePixel: -1, extentPx, radiusPx }];
 }
 
 /** Starts from the local maxima; adds a spot where the residual is worst for as long as that pays. */
 function fitAsManyAsNeeded(
   window: SpotWindow,
-  starts: readonly { xPx: number; yPx: number }[],
+  peaks: Int32Array,
+  widthPx: number,
   spotSigmaPx: number,
   single: SpotFit | null,
 ): SpotFit | null {
   // The strongest peak alone first: the others may be noise on its flank.
   let best = single;
   for (let k = 2; k <= MOST_SPOTS; k++) {
-    if (best && best.chiSquare < window.count + 3 * Math.sqrt(2 * window.count) && k > starts.length) break;
+    if (best && best.chiSquare < window.count + 3 * Math.sqrt(2 * window.count) && k > peaks.length) break;
     // What k spots would leave is chi² of this many degrees of freedom: two standard deviations below its mean and the
     // worth of a spot above, and hardly any real spot is missed (1 in 40 of those that are barely worth it).
     const freedom = window.count - 3 * k;
     if (best && best.chiSquare < WORTH_A_SPOT + freedom - 2 * Math.sqrt(2 * freedom)) break;
-    const tries = [starts.slice(0, k)];
+    const starts = Array.from(peaks.subarray(0, k), (i) => ({ xPx: i % widthPx, yPx: Math.floor(i / widthPx) }));
+    const tries = [starts];
     if (best) tries.push([...best.spots, worstPlace(window, best, spotSigmaPx)]);
     const worthBelow = best ? best.chiSquare - WORTH_A_SPOT : Number.POSITIVE_INFINITY;
     let better: SpotFit | null = null;
@@ -155,18 +170,27 @@ function apart(fit: SpotFit, spotSigmaPx: number): boolean {
 
 /** Where a further spot would take up most of the residual: the largest smoothed residual. */
 function worstPlace(window: SpotWindow, fit: SpotFit, spotSigmaPx: number): { xPx: number; yPx: number } {
-  const bell = Float64Array.from({ length: Math.max(window.columns, window.rows) }, (_, d) =>
+  const { columns, rows, leftPx, topPx, variance } = window;
+  const residual = whitenedResidual(window, fit.spots, spotSigmaPx);
+  const bell = Float64Array.from({ length: Math.max(columns, rows) }, (_, d) =>
     Math.exp((-d * d) / (2 * spotSigmaPx * spotSigmaPx)),
   );
+  const smoothAcross = new Float64Array(columns * rows);
+  for (let i = 0; i < columns * rows; i++) {
+    const row = i - (i % columns);
+    for (let c = 0; c < columns; c++) smoothAcross[i] += residual[row + c] * bell[Math.abs(i - row - c)];
+  }
   let most = Number.NEGATIVE_INFINITY;
-  let place = { xPx: window.x[0], yPx: window.y[0] };
-  for (let i = 0; i < window.count; i++) {
+  let place = { xPx: leftPx, yPx: topPx };
+  for (let i = 0; i < columns * rows; i++) {
+    if (variance[i] === Number.POSITIVE_INFINITY) continue;
+    const column = i % columns;
+    const row = (i - column) / columns;
     let sum = 0;
-    for (let j = 0; j < window.count; j++)
-      sum += fit.residual[j] * bell[Math.abs(window.x[i] - window.x[j])] * bell[Math.abs(window.y[i] - window.y[j])];
+    for (let r = 0; r < rows; r++) sum += smoothAcross[r * columns + column] * bell[Math.abs(row - r)];
     if (sum > most) {
       most = sum;
-      place = { xPx: window.x[i], yPx: window.y[i] };
+      place = { xPx: leftPx + column, yPx: topPx + row };
     }
   }
   return place;
@@ -179,72 +203,14 @@ function lonePixelOf(
   spotSigmaPx: number,
   w: number,
 ): { xPx: number; yPx: number; charge: number; lonePixel: number } | null {
-  let most = -1;
-  let pixel = -1;
-  let [px, py] = [0, 0];
-  for (let i = 0; i < window.count; i++) {
-    if (window.signal[i] > most) {
-      most = window.signal[i];
-      px = window.x[i];
-      py = window.y[i];
-      pixel = py * w + px;
-    }
-  }
-  const asSpot = chiSquareOfRadius(window, spot.xPx, spot.yPx, spotSigmaPx);
-  const asPixel = chiSquareOfRadius(window, px, py, 0);
-  return asPixel < asSpot - LONE_PIXEL_MARGIN ? { xPx: px, yPx: py, charge: most, lonePixel: pixel } : null;
-}
-
-/** All pixels within `reachPx` (a square) of the given places, each once, in order of pixel. */
-function windowAround(
-  places: readonly { xPx: number; yPx: number }[],
-  reachPx: number,
-  data: Uint8Array | Uint16Array,
-  dark: DarkModel,
-  levelDn: number,
-  w: number,
-  h: number,
-): SpotWindow {
-  let [left, right, top, bottom] = [w, 0, h, 0];
-  for (const { xPx, yPx } of places) {
-    left = Math.min(left, xPx - reachPx);
-    right = Math.max(right, xPx + reachPx);
-    top = Math.min(top, yPx - reachPx);
-    bottom = Math.max(bottom, yPx + reachPx);
-  }
-  left = Math.max(0, left);
-  right = Math.min(w - 1, right);
-  top = Math.max(0, top);
-  bottom = Math.min(h - 1, bottom);
-  const columns = right - left + 1;
-  const rows = bottom - top + 1;
-  const inside = new Uint8Array(columns * rows);
-  for (const { xPx, yPx } of places)
-    for (let y = Math.max(top, yPx - reachPx); y <= Math.min(bottom, yPx + reachPx); y++) {
-      const row = (y - top) * columns - left;
-      inside.fill(1, row + Math.max(left, xPx - reachPx), row + Math.min(right, xPx + reachPx) + 1);
-    }
-  let count = 0;
-  for (let k = 0; k < inside.length; k++) count += inside[k];
-  const window = {
-    leftPx: left,
-    topPx: top,
-    columns,
-    rows,
-    count,
-    x: new Float64Array(count),
-    y: new Float64Array(count),
-    signal: new Float64Array(count),
-    variance: new Float64Array(count),
-  };
-  for (let y = top, k = 0, cell = 0; y <= bottom; y++)
-    for (let x = left; x <= right; x++) {
-      if (inside[cell++] === 0) continue;
-      const i = y * w + x;
-      window.x[k] = x;
-      window.y[k] = y;
-      window.signal[k] = data[i] - dark.meanDn[i] - levelDn;
-      window.variance[k++] = dark.noiseDn[i] * dark.noiseDn[i];
-    }
-  return window;
+  const { signal, columns, rows } = window;
+  let brightest = 0;
+  for (let i = 1; i < columns * rows; i++) if (signal[i] > signal[brightest]) brightest = i;
+  const xPx = window.leftPx + (brightest % columns);
+  const yPx = window.topPx + Math.floor(brightest / columns);
+  const bySpot = chiSquareTakenUp(window, spot.xPx, spot.yPx, spotSigmaPx);
+  const byPixel = chiSquareTakenUp(window, xPx, yPx, 0);
+  return byPixel > bySpot + LONE_PIXEL_MARGIN
+    ? { xPx, yPx, charge: signal[brightest], lonePixel: yPx * w + xPx }
+    : null;
 }

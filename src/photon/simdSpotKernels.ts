@@ -17,6 +17,7 @@ export function simdSpotKernels(widthPx: number, heightPx: number, depth: Depth)
     mean: map.take(4 * n),
     noise: map.take(4 * n),
     firstThresholds: map.take(64 * Math.floor((w - 4) / strip) * Math.floor((h - 4) / BLOCK_ROWS)),
+    leasts: map.take(2 * bytes * Math.floor((w - 4) / strip) * Math.floor((h - 4) / BLOCK_ROWS)),
     thresholds: map.take(32 * strips * (h + 2)),
     reference: map.take(n * bytes),
     clip: map.take(n * bytes),
@@ -61,13 +62,14 @@ export function simdSpotKernels(widthPx: number, heightPx: number, depth: Depth)
     },
 
     settle(sigmas) {
-      const { mean, noise, firstThresholds, thresholds, reference, clip, scratch } = at;
+      const { mean, noise, firstThresholds, leasts, thresholds, reference, clip, scratch } = at;
       firstLook = sigmas.firstLook > 0 ? firstThresholds : 0;
       const [most, never] = [MOST_CLIP[depth], NEVER[depth]];
       settle(
         mean,
         noise,
         firstThresholds,
+        leasts,
         thresholds,
         reference,
         clip,
@@ -83,7 +85,7 @@ export function simdSpotKernels(widthPx: number, heightPx: number, depth: Depth)
     },
 
     scanInto(hits, levelFiltered) {
-      const total = scan(at.frame, w, h, firstLook, at.thresholds, levelFiltered, at.hits, n, at.lanes);
+      const total = scan(at.frame, w, h, firstLook, at.leasts, at.thresholds, levelFiltered, at.hits, n, at.lanes);
       growHits(hits, total);
       // They come strip by strip; a sort by row that keeps their order brings them in order of pixel but for the columns
       // of one strip, where even ones precede odd ones.
