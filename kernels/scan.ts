@@ -55,13 +55,17 @@ function emitLanes32(
   return count;
 }
 
-/** The filter in the rows `top` to `bottom` (exclusive) of strip g. Returns the number of hits so far. */
+/**
+ * The filter in the rows `top` to `bottom` (exclusive) of strip g. Returns the number of hits so far.
+ * @param least no threshold in these rows is lower
+ */
 function matchBytes(
-  frame: usize, width: i32, height: i32, thresholds: usize, level: i32, g: i32, top: i32, bottom: i32,
+  frame: usize, width: i32, height: i32, thresholds: usize, least: i32, level: i32, g: i32, top: i32, bottom: i32,
   hits: usize, count: i32, capacity: i32, scratch: usize,
 ): i32 {
   const shift = i16x8.splat(<i16>level);
   const one = i16x8.splat(1);
+  const lowest = i16x8.splat(<i16>least);
   let at = frame + <usize>((top - 2) * width + (g << 4));
   // Row sums of the four rows above the first complete one.
   let h0e = i16x8.splat(0), h0o = h0e; // last row
@@ -107,9 +111,9 @@ function matchBytes(
     r0o = ro;
     h0e = he;
     h0o = ho;
-    const te = v128.load(limit), to = v128.load(limit, 16);
-    const me = i16x8.gt_s(fe, te), mo = i16x8.gt_s(fo, to);
-    if (v128.any_true(v128.or(me, mo))) {
+    if (v128.any_true(i16x8.gt_s(i16x8.max_s(fe, fo), lowest))) {
+      const te = v128.load(limit), to = v128.load(limit, 16);
+      const me = i16x8.gt_s(fe, te), mo = i16x8.gt_s(fo, to);
       const pixel = y * width + (g << 4) + 2;
       count = emitLanes16(hits, count, capacity, me, fe, i16x8.add(te, one), scratch, pixel);
       count = emitLanes16(hits, count, capacity, mo, fo, i16x8.add(to, one), scratch, pixel + 1);
@@ -139,7 +143,7 @@ function withRight16(m: v128, next: v128): v128 {
  * Scans an 8 bit frame. Hits are (pixel, excess) pairs of i32, in an order that puts those of each strip of a row
  * from left to right, and even before odd columns within a strip.
  * @param first      first thresholds, i16, 8 boxes in each of the 4 rows of a block; 0 to filter everything
- * @param leasts     the least first threshold of each block, i16
+ * @param leasts     the least first threshold and the least threshold of each block, i16
  * @param thresholds i16, 16 a strip and row
  * @param level      added to every threshold, a quarter of it to the first ones; |level| < 8000
  * @param scratch    16 bytes
@@ -184,26 +188,31 @@ export function scanBytes(
         const l2 = i16x8.gt_s(i16x8.sub(b2, shift), v128.load(limit, 32));
         const l3 = i16x8.gt_s(i16x8.sub(b3, shift), v128.load(limit, 48));
         if (v128.any_true(v128.or(v128.or(l0, l1), v128.or(l2, l3))))
-          count = matchBytes(frame, width, height, thresholds, level, g, top, top + 8, hits, count, capacity, scratch);
+          count = matchBytes(
+            frame, width, height, thresholds, load<i16>(least, 2), level, g, top, top + 8, hits, count, capacity, scratch,
+          );
       }
       limit += 64;
-      least += 2;
+      least += 4;
     }
   }
   for (let g = 0; g < strips; g++) {
     const top = g < whole ? (blocks << 3) + 2 : 2;
-    count = matchBytes(frame, width, height, thresholds, level, g, top, height - 2, hits, count, capacity, scratch);
+    count = matchBytes(
+      frame, width, height, thresholds, <i32>i16.MIN_VALUE, level, g, top, height - 2, hits, count, capacity, scratch,
+    );
   }
   return count;
 }
 
 /** The same for 16 bit: in the rows `top` to `bottom` (exclusive) of strip g. Returns the number of hits so far. */
 function matchWords(
-  frame: usize, width: i32, height: i32, thresholds: usize, level: i32, g: i32, top: i32, bottom: i32,
+  frame: usize, width: i32, height: i32, thresholds: usize, least: i32, level: i32, g: i32, top: i32, bottom: i32,
   hits: usize, count: i32, capacity: i32, scratch: usize,
 ): i32 {
   const shift = i32x4.splat(level);
   const one = i32x4.splat(1);
+  const lowest = i32x4.splat(least);
   let at = frame + ((<usize>((top - 2) * width + (g << 3))) << 1);
   // Row sums of the four rows above the first complete one.
   let h0e = i32x4.splat(0), h0o = h0e; // last row
@@ -249,9 +258,9 @@ function matchWords(
     r0o = ro;
     h0e = he;
     h0o = ho;
-    const te = v128.load(limit), to = v128.load(limit, 16);
-    const me = i32x4.gt_s(fe, te), mo = i32x4.gt_s(fo, to);
-    if (v128.any_true(v128.or(me, mo))) {
+    if (v128.any_true(i32x4.gt_s(i32x4.max_s(fe, fo), lowest))) {
+      const te = v128.load(limit), to = v128.load(limit, 16);
+      const me = i32x4.gt_s(fe, te), mo = i32x4.gt_s(fo, to);
       const pixel = y * width + (g << 3) + 2;
       count = emitLanes32(hits, count, capacity, me, fe, i32x4.add(te, one), scratch, pixel);
       count = emitLanes32(hits, count, capacity, mo, fo, i32x4.add(to, one), scratch, pixel + 1);
@@ -315,15 +324,19 @@ export function scanWords(
         const l2 = i32x4.gt_s(i32x4.sub(b2, shift), v128.load(limit, 32));
         const l3 = i32x4.gt_s(i32x4.sub(b3, shift), v128.load(limit, 48));
         if (v128.any_true(v128.or(v128.or(l0, l1), v128.or(l2, l3))))
-          count = matchWords(frame, width, height, thresholds, level, g, top, top + 8, hits, count, capacity, scratch);
+          count = matchWords(
+            frame, width, height, thresholds, load<i32>(least, 4), level, g, top, top + 8, hits, count, capacity, scratch,
+          );
       }
       limit += 64;
-      least += 4;
+      least += 8;
     }
   }
   for (let g = 0; g < strips; g++) {
     const top = g < whole ? (blocks << 3) + 2 : 2;
-    count = matchWords(frame, width, height, thresholds, level, g, top, height - 2, hits, count, capacity, scratch);
+    count = matchWords(
+      frame, width, height, thresholds, i32.MIN_VALUE, level, g, top, height - 2, hits, count, capacity, scratch,
+    );
   }
   return count;
 }

@@ -112,6 +112,25 @@ function clips(noise: usize, sigmas: v128, most: v128): v128 {
   );
 }
 
+/** The least of the i16 from `at` to `end`. */
+function least16(at: usize, end: usize): i16 {
+  let least = v128.load(at);
+  for (at += 16; at < end; at += 16) least = i16x8.min_s(least, v128.load(at));
+  least = i16x8.min_s(least, i16x8.shuffle(least, least, 4, 5, 6, 7, 0, 1, 2, 3));
+  least = i16x8.min_s(least, i16x8.shuffle(least, least, 2, 3, 0, 1, 6, 7, 4, 5));
+  least = i16x8.min_s(least, i16x8.shuffle(least, least, 1, 0, 3, 2, 5, 4, 7, 6));
+  return i16x8.extract_lane_s(least, 0);
+}
+
+/** The least of the i32 from `at` to `end`. */
+function least32(at: usize, end: usize): i32 {
+  let least = v128.load(at);
+  for (at += 16; at < end; at += 16) least = i32x4.min_s(least, v128.load(at));
+  least = i32x4.min_s(least, i32x4.shuffle(least, least, 2, 3, 0, 1));
+  least = i32x4.min_s(least, i32x4.shuffle(least, least, 1, 0, 3, 2));
+  return i32x4.extract_lane(least, 0);
+}
+
 /**
  * Makes both maps of thresholds (layout of `scanBytes`), references and clips (layout of `foldBytes`) from mean and noise (f32).
  * The arrays are followed by 8 entries to spare.
@@ -144,14 +163,6 @@ export function settleBytes(
       );
     }
   }
-  for (let k = 0; k < blocks * whole; k++) {
-    const at = first + (<usize>k << 6);
-    let least = i16x8.min_s(i16x8.min_s(v128.load(at), v128.load(at, 16)), i16x8.min_s(v128.load(at, 32), v128.load(at, 48)));
-    least = i16x8.min_s(least, i16x8.shuffle(least, least, 4, 5, 6, 7, 0, 1, 2, 3));
-    least = i16x8.min_s(least, i16x8.shuffle(least, least, 2, 3, 0, 1, 6, 7, 4, 5));
-    least = i16x8.min_s(least, i16x8.shuffle(least, least, 1, 0, 3, 2, 5, 4, 7, 6));
-    store<i16>(leasts + (<usize>k << 1), i16x8.extract_lane_s(least, 0));
-  }
   const strips = (width - 4 + 15) >> 4;
   for (let y = 2; y < height - 2; y++) {
     const row = <usize>(y * width) << 2;
@@ -168,6 +179,14 @@ export function settleBytes(
     for (let x = width - 4; x < strips << 4; x++) {
       const lane = (((x & 1) << 3) | ((x & 15) >> 1)) << 1;
       store<i16>(thresholds + ((<usize>((x >> 4) * (height + 2) + y)) << 5) + <usize>lane, <i16>(never - 1));
+    }
+  }
+  for (let b = 0; b < blocks; b++) {
+    for (let g = 0; g < whole; g++) {
+      const k = <usize>(b * whole + g);
+      const boxes = first + (k << 6), block = thresholds + ((<usize>(g * (height + 2) + (b << 3) + 2)) << 5);
+      store<i16>(leasts + (k << 2), least16(boxes, boxes + 64));
+      store<i16>(leasts + (k << 2), least16(block, block + 256), 2);
     }
   }
 }
@@ -195,13 +214,6 @@ export function settleWords(
       v128.store(first + (<usize>((((j >> 2) * whole + g) << 2) + (j & 3)) << 4), i32x4.shuffle(a, b, 0, 2, 4, 6));
     }
   }
-  for (let k = 0; k < blocks * whole; k++) {
-    const at = first + (<usize>k << 6);
-    let least = i32x4.min_s(i32x4.min_s(v128.load(at), v128.load(at, 16)), i32x4.min_s(v128.load(at, 32), v128.load(at, 48)));
-    least = i32x4.min_s(least, i32x4.shuffle(least, least, 2, 3, 0, 1));
-    least = i32x4.min_s(least, i32x4.shuffle(least, least, 1, 0, 3, 2));
-    store<i32>(leasts + (<usize>k << 2), i32x4.extract_lane(least, 0));
-  }
   const strips = (width - 4 + 7) >> 3;
   for (let y = 2; y < height - 2; y++) {
     const row = <usize>(y * width) << 2;
@@ -216,6 +228,14 @@ export function settleWords(
     for (let x = width - 4; x < strips << 3; x++) {
       const lane = (((x & 1) << 2) | ((x & 7) >> 1)) << 2;
       store<i32>(thresholds + ((<usize>((x >> 3) * (height + 2) + y)) << 5) + <usize>lane, never - 1);
+    }
+  }
+  for (let b = 0; b < blocks; b++) {
+    for (let g = 0; g < whole; g++) {
+      const k = <usize>(b * whole + g);
+      const boxes = first + (k << 6), block = thresholds + ((<usize>(g * (height + 2) + (b << 3) + 2)) << 5);
+      store<i32>(leasts + (k << 3), least32(boxes, boxes + 64));
+      store<i32>(leasts + (k << 3), least32(block, block + 256), 4);
     }
   }
 }

@@ -17,7 +17,7 @@ export function simdSpotKernels(widthPx: number, heightPx: number, depth: Depth)
     mean: map.take(4 * n),
     noise: map.take(4 * n),
     firstThresholds: map.take(64 * Math.floor((w - 4) / strip) * Math.floor((h - 4) / BLOCK_ROWS)),
-    leasts: map.take(2 * bytes * Math.floor((w - 4) / strip) * Math.floor((h - 4) / BLOCK_ROWS)),
+    leasts: map.take(4 * bytes * Math.floor((w - 4) / strip) * Math.floor((h - 4) / BLOCK_ROWS)),
     thresholds: map.take(32 * strips * (h + 2)),
     reference: map.take(n * bytes),
     clip: map.take(n * bytes),
