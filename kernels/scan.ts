@@ -139,6 +139,28 @@ function withRight16(m: v128, next: v128): v128 {
   return i16x8.add(m, i16x8.shuffle(m, next, 1, 2, 3, 4, 5, 6, 7, 8));
 }
 
+// @ts-ignore: decorator
+@inline
+function quadsBytes(at: usize): v128 {
+  return i16x8.add(i16x8.extadd_pairwise_i8x16_u(v128.load(at, 1)), i16x8.extadd_pairwise_i8x16_u(v128.load(at, 3)));
+}
+
+/** 1 where any box of the block reaches its threshold. `at`: first row of the boxes, first column of the strip. */
+// @ts-ignore: decorator
+@inline
+function boxReachesBytes(at: usize, row: usize, shift: v128, limit: usize): i32 {
+  const p0 = i16x8.add(quadsBytes(at), quadsBytes(at + row));
+  const p1 = i16x8.add(quadsBytes(at + 2 * row), quadsBytes(at + 3 * row));
+  const p2 = i16x8.add(quadsBytes(at + 4 * row), quadsBytes(at + 5 * row));
+  const p3 = i16x8.add(quadsBytes(at + 6 * row), quadsBytes(at + 7 * row));
+  const p4 = i16x8.add(quadsBytes(at + 8 * row), quadsBytes(at + 9 * row));
+  const r0 = i16x8.gt_s(i16x8.sub(i16x8.add(p0, p1), shift), v128.load(limit));
+  const r1 = i16x8.gt_s(i16x8.sub(i16x8.add(p1, p2), shift), v128.load(limit, 16));
+  const r2 = i16x8.gt_s(i16x8.sub(i16x8.add(p2, p3), shift), v128.load(limit, 32));
+  const r3 = i16x8.gt_s(i16x8.sub(i16x8.add(p3, p4), shift), v128.load(limit, 48));
+  return i32(v128.any_true(v128.or(v128.or(r0, r1), v128.or(r2, r3))));
+}
+
 /**
  * Scans an 8 bit frame. Hits are (pixel, excess) pairs of i32, in an order that puts those of each strip of a row
  * from left to right, and even before odd columns within a strip.
@@ -146,23 +168,23 @@ function withRight16(m: v128, next: v128): v128 {
  * @param leasts     the least first threshold and the least threshold of each block, i16
  * @param thresholds i16, 16 a strip and row
  * @param level      added to every threshold, a quarter of it to the first ones; |level| < 8000
+ * @param list       i32, as many as there are blocks
  * @param scratch    16 bytes
  * @returns the number of hits, which may exceed `capacity`; then only the first `capacity` were stored
  */
 export function scanBytes(
   frame: usize, width: i32, height: i32, first: usize, leasts: usize, thresholds: usize, level: i32,
-  hits: usize, capacity: i32, scratch: usize,
+  hits: usize, capacity: i32, list: usize, scratch: usize,
 ): i32 {
   const strips = (width - 4 + 15) >> 4;
   const whole = first == 0 ? 0 : (width - 4) >> 4;
   const blocks = (height - 4) >> 3;
   const shift = i16x8.splat(<i16>(level >> 2));
   const row = <usize>width;
-  let count = 0;
-  let limit = first;
+  // Blocks that pass the least of their thresholds. A list, and no branch, so that the fetches of the next steps overlap.
+  let listed = 0;
   let least = leasts;
   for (let b = 0; b < blocks && whole > 0; b++) {
-    const top = (b << 3) + 2;
     let at = frame + <usize>((b << 3) + 1) * row + 1;
     let p0 = rowPairBytes(at, row), p1 = rowPairBytes(at + 2 * row, row), p2 = rowPairBytes(at + 4 * row, row);
     let p3 = rowPairBytes(at + 6 * row, row), p4 = rowPairBytes(at + 8 * row, row);
@@ -180,21 +202,30 @@ export function scanBytes(
       m1 = n1;
       m2 = n2;
       m3 = n3;
-      // Against the least of the thresholds of the block first: most blocks need no more, and their thresholds stay unread.
       const most = i16x8.sub(i16x8.max_s(i16x8.max_s(b0, b1), i16x8.max_s(b2, b3)), shift);
-      if (v128.any_true(i16x8.gt_s(most, v128.load16_splat(least)))) {
-        const l0 = i16x8.gt_s(i16x8.sub(b0, shift), v128.load(limit));
-        const l1 = i16x8.gt_s(i16x8.sub(b1, shift), v128.load(limit, 16));
-        const l2 = i16x8.gt_s(i16x8.sub(b2, shift), v128.load(limit, 32));
-        const l3 = i16x8.gt_s(i16x8.sub(b3, shift), v128.load(limit, 48));
-        if (v128.any_true(v128.or(v128.or(l0, l1), v128.or(l2, l3))))
-          count = matchBytes(
-            frame, width, height, thresholds, load<i16>(least, 2), level, g, top, top + 8, hits, count, capacity, scratch,
-          );
-      }
-      limit += 64;
+      store<i32>(list + (<usize>listed << 2), (b << 16) | g);
+      listed += i32(v128.any_true(i16x8.gt_s(most, v128.load16_splat(least))));
       least += 4;
     }
+  }
+  // Of these, the ones with a box that reaches its own threshold.
+  let lit = 0;
+  for (let i = 0; i < listed; i++) {
+    const entry = load<i32>(list + (<usize>i << 2));
+    const b = entry >> 16, g = entry & 0xffff;
+    const k = <usize>(b * whole + g);
+    store<i32>(list + (<usize>lit << 2), entry);
+    lit += boxReachesBytes(frame + <usize>((b << 3) + 1) * row + (<usize>g << 4), row, shift, first + (k << 6));
+  }
+  let count = 0;
+  for (let i = 0; i < lit; i++) {
+    const entry = load<i32>(list + (<usize>i << 2));
+    const b = entry >> 16, g = entry & 0xffff;
+    const top = (b << 3) + 2;
+    const lowest = <i32>load<i16>(leasts + (<usize>(b * whole + g) << 2), 2);
+    count = matchBytes(
+      frame, width, height, thresholds, lowest, level, g, top, top + 8, hits, count, capacity, scratch,
+    );
   }
   for (let g = 0; g < strips; g++) {
     const top = g < whole ? (blocks << 3) + 2 : 2;
@@ -285,21 +316,42 @@ function withRight32(m: v128, next: v128): v128 {
   return i32x4.add(m, i32x4.shuffle(m, next, 1, 2, 3, 4));
 }
 
+// @ts-ignore: decorator
+@inline
+function quadsWords(at: usize): v128 {
+  return i32x4.add(i32x4.extadd_pairwise_i16x8_u(v128.load(at, 2)), i32x4.extadd_pairwise_i16x8_u(v128.load(at, 6)));
+}
+
+/** 1 where any box of the block reaches its threshold. `at`: first row of the boxes, first column of the strip. */
+// @ts-ignore: decorator
+@inline
+function boxReachesWords(at: usize, row: usize, shift: v128, limit: usize): i32 {
+  const p0 = i32x4.add(quadsWords(at), quadsWords(at + row));
+  const p1 = i32x4.add(quadsWords(at + 2 * row), quadsWords(at + 3 * row));
+  const p2 = i32x4.add(quadsWords(at + 4 * row), quadsWords(at + 5 * row));
+  const p3 = i32x4.add(quadsWords(at + 6 * row), quadsWords(at + 7 * row));
+  const p4 = i32x4.add(quadsWords(at + 8 * row), quadsWords(at + 9 * row));
+  const r0 = i32x4.gt_s(i32x4.sub(i32x4.add(p0, p1), shift), v128.load(limit));
+  const r1 = i32x4.gt_s(i32x4.sub(i32x4.add(p1, p2), shift), v128.load(limit, 16));
+  const r2 = i32x4.gt_s(i32x4.sub(i32x4.add(p2, p3), shift), v128.load(limit, 32));
+  const r3 = i32x4.gt_s(i32x4.sub(i32x4.add(p3, p4), shift), v128.load(limit, 48));
+  return i32(v128.any_true(v128.or(v128.or(r0, r1), v128.or(r2, r3))));
+}
+
 /** Scans a 16 bit frame as `scanBytes` does one of 8 bit; both maps are i32, of half as many columns; |level| < 2^29. */
 export function scanWords(
   frame: usize, width: i32, height: i32, first: usize, leasts: usize, thresholds: usize, level: i32,
-  hits: usize, capacity: i32, scratch: usize,
+  hits: usize, capacity: i32, list: usize, scratch: usize,
 ): i32 {
   const strips = (width - 4 + 7) >> 3;
   const whole = first == 0 ? 0 : (width - 4) >> 3;
   const blocks = (height - 4) >> 3;
   const shift = i32x4.splat(level >> 2);
   const row = <usize>width << 1;
-  let count = 0;
-  let limit = first;
+  // Blocks that pass the least of their thresholds. A list, and no branch, so that the fetches of the next steps overlap.
+  let listed = 0;
   let least = leasts;
   for (let b = 0; b < blocks && whole > 0; b++) {
-    const top = (b << 3) + 2;
     let at = frame + <usize>((b << 3) + 1) * row + 2;
     let p0 = rowPairWords(at, row), p1 = rowPairWords(at + 2 * row, row), p2 = rowPairWords(at + 4 * row, row);
     let p3 = rowPairWords(at + 6 * row, row), p4 = rowPairWords(at + 8 * row, row);
@@ -318,19 +370,29 @@ export function scanWords(
       m2 = n2;
       m3 = n3;
       const most = i32x4.sub(i32x4.max_s(i32x4.max_s(b0, b1), i32x4.max_s(b2, b3)), shift);
-      if (v128.any_true(i32x4.gt_s(most, v128.load32_splat(least)))) {
-        const l0 = i32x4.gt_s(i32x4.sub(b0, shift), v128.load(limit));
-        const l1 = i32x4.gt_s(i32x4.sub(b1, shift), v128.load(limit, 16));
-        const l2 = i32x4.gt_s(i32x4.sub(b2, shift), v128.load(limit, 32));
-        const l3 = i32x4.gt_s(i32x4.sub(b3, shift), v128.load(limit, 48));
-        if (v128.any_true(v128.or(v128.or(l0, l1), v128.or(l2, l3))))
-          count = matchWords(
-            frame, width, height, thresholds, load<i32>(least, 4), level, g, top, top + 8, hits, count, capacity, scratch,
-          );
-      }
-      limit += 64;
+      store<i32>(list + (<usize>listed << 2), (b << 16) | g);
+      listed += i32(v128.any_true(i32x4.gt_s(most, v128.load32_splat(least))));
       least += 8;
     }
+  }
+  // Of these, the ones with a box that reaches its own threshold.
+  let lit = 0;
+  for (let i = 0; i < listed; i++) {
+    const entry = load<i32>(list + (<usize>i << 2));
+    const b = entry >> 16, g = entry & 0xffff;
+    const k = <usize>(b * whole + g);
+    store<i32>(list + (<usize>lit << 2), entry);
+    lit += boxReachesWords(frame + <usize>((b << 3) + 1) * row + (<usize>g << 4), row, shift, first + (k << 6));
+  }
+  let count = 0;
+  for (let i = 0; i < lit; i++) {
+    const entry = load<i32>(list + (<usize>i << 2));
+    const b = entry >> 16, g = entry & 0xffff;
+    const top = (b << 3) + 2;
+    const lowest = <i32>load<i32>(leasts + (<usize>(b * whole + g) << 3), 4);
+    count = matchWords(
+      frame, width, height, thresholds, lowest, level, g, top, top + 8, hits, count, capacity, scratch,
+    );
   }
   for (let g = 0; g < strips; g++) {
     const top = g < whole ? (blocks << 3) + 2 : 2;

@@ -144,7 +144,7 @@ rows.push(
 const { simdSpotKernels } = await dist('photon/simdSpotKernels.js');
 const { HitRegions } = await dist('photon/hitRegions.js');
 const { emptyHits } = await dist('photon/spotFilter.js');
-const regions = new HitRegions(width, height);
+const regions = new HitRegions(width);
 const hits = emptyHits();
 function scanning(kernels, images, dn, firstLook) {
   kernels.meanDn.fill(10 * dn);
@@ -154,7 +154,7 @@ function scanning(kernels, images, dn, firstLook) {
     timedEach(images, (image) => {
       kernels.take(image);
       kernels.scanInto(hits, 0);
-      regions.find(hits);
+      regions.borrow(hits);
     });
 }
 const bytes = frames.map((frame) => frame.data);

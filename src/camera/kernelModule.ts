@@ -14,6 +14,8 @@ export interface KernelFunctions {
   readonly scanWords: ScanKernel;
   readonly foldBytes: FoldKernel;
   readonly foldWords: FoldKernel;
+  readonly learnBytes: LearnKernel;
+  readonly learnWords: LearnKernel;
   readonly settleBytes: SettleKernel;
   readonly settleWords: SettleKernel;
   readonly remapGrey: RemapKernel;
@@ -30,6 +32,7 @@ type ScanKernel = (
   level: number,
   hits: number,
   capacity: number,
+  list: number,
   scratch: number,
 ) => number;
 type FoldKernel = (
@@ -44,6 +47,19 @@ type FoldKernel = (
   level: number,
   firstRow: number,
   rowStep: number,
+) => void;
+type LearnKernel = (
+  mean: number,
+  noise: number,
+  reference: number,
+  count: number,
+  sum: number,
+  squares: number,
+  widthPx: number,
+  heightPx: number,
+  leastSamples: number,
+  rests: number,
+  shares: number,
 ) => void;
 type SettleKernel = (
   mean: number,

@@ -1,17 +1,18 @@
 import type { GreyFrame } from '../camera/GreyFrame.ts';
 import { Probes } from './frameProbes.ts';
 import { levelStandingSpots } from './levelStandingSpots.ts';
-import { depthOf, type SpotKernels, SUM_FRAMES } from './SpotKernels.ts';
+import { depthOf, FOLD, type SpotKernels, SUM_FRAMES } from './SpotKernels.ts';
 import { FILTER_GAIN } from './spotFilter.ts';
 
-/** Every frame adds one row in FOLD to the running statistics: drift is slow, and a dark frame then costs one pass. */
-const FOLD = 32;
 /** Frames of one block; each pixel is then seen SUM_FRAMES = 32 times, its level known to a sixth of its noise. */
 export const BLOCK_FRAMES = FOLD * SUM_FRAMES;
 /** Share of the threshold that a box of 4 x 4 pixels must reach, in standard deviations, for a closer look. */
-const FIRST_LOOK = 0.65;
+const FIRST_LOOK = 0.7;
 /** Samples farther than this many standard deviations from the dark level are light, not darkness. */
 const CLIP_SIGMAS = 4;
+/** How far level and variance move towards what a block says. */
+const LEVEL_SHARE = 0.5;
+const VARIANCE_SHARE = 0.25;
 /** A pixel learns from a block only if this many of its samples were dark; a source that stays lets it learn nothing. */
 const LEAST_SAMPLES = SUM_FRAMES / 2;
 /** Quantisation alone gives 0.29 DN; a pixel that seems quieter is stuck. */
@@ -97,7 +98,7 @@ export class DarkModel {
         total.add(this.kernels);
         this.kernels.clearSums();
       }
-      this.#closeBlock(total, 1, 1, Math.min(32, Math.ceil(frames.length / 2)));
+      this.#takeOver(total, Math.min(32, Math.ceil(frames.length / 2)));
       total.clear();
     }
     this.framesSeen += frames.length;
@@ -132,8 +133,7 @@ export class DarkModel {
     this.framesSeen++;
     if (++this.#blockFrames < BLOCK_FRAMES) return false;
     this.#blockFrames = 0;
-    this.#closeBlock(this.kernels, 0.5, 0.25, LEAST_SAMPLES);
-    this.kernels.clearSums();
+    this.#closeBlock();
     this.#moved();
     return true;
   }
@@ -203,31 +203,45 @@ export class DarkModel {
     }
   }
 
-  #closeBlock(
-    sums: { readonly count: ArrayLike<number>; readonly sum: ArrayLike<number>; readonly squares: ArrayLike<number> },
-    levelShare: number,
-    varianceShare: number,
-    leastSamples: number,
-  ): void {
-    const { meanDn, noiseDn, widthPx, heightPx } = this;
-    const { reference } = this.kernels;
-    const { count, sum, squares } = sums;
-    for (let y = 0; y < heightPx; y++) {
-      const [frames, rests, restSquares] = this.#rounding.subarray(3 * (y % FOLD), 3 * (y % FOLD) + 3);
-      const restMean = frames > 0 ? rests / frames : 0;
-      const restVariance = frames > 0 ? Math.max(0, restSquares / frames - restMean * restMean) : 0;
-      for (let i = y * widthPx; i < (y + 1) * widthPx; i++) {
-        const samples = count[i];
-        if (samples < leastSamples) continue;
-        const mean = sum[i] / samples;
-        const unbiased = (squares[i] - samples * mean * mean) / (samples - 1);
-        const variance = Math.max(0, unbiased - restVariance);
-        meanDn[i] += levelShare * (reference[i] + mean - restMean - meanDn[i]);
-        const old = noiseDn[i] * noiseDn[i];
-        noiseDn[i] = Math.max(LEAST_NOISE_DN, Math.sqrt(old + varianceShare * (variance - old)));
-      }
+  /** Mean and variance, for each row modulo FOLD, of what rounding took off the levels of the frames folded since last asked. */
+  #takeRests(): { restMean: Float32Array; restVariance: Float32Array } {
+    const restMean = new Float32Array(FOLD);
+    const restVariance = new Float32Array(FOLD);
+    for (let phase = 0; phase < FOLD; phase++) {
+      const [frames, rests, squares] = this.#rounding.subarray(3 * phase, 3 * phase + 3);
+      if (frames === 0) continue;
+      const mean = rests / frames;
+      restMean[phase] = mean;
+      restVariance[phase] = Math.max(0, squares / frames - mean * mean);
     }
     this.#rounding.fill(0);
+    return { restMean, restVariance };
+  }
+
+  #closeBlock(): void {
+    this.kernels.learn({
+      level: LEVEL_SHARE,
+      variance: VARIANCE_SHARE,
+      leastSamples: LEAST_SAMPLES,
+      leastNoiseDn: LEAST_NOISE_DN,
+      ...this.#takeRests(),
+    });
+  }
+
+  /** Takes level and noise from the sums of the learning frames as they are. */
+  #takeOver({ count, sum, squares }: LearningSums, leastSamples: number): void {
+    const { meanDn, noiseDn, widthPx } = this;
+    const { reference } = this.kernels;
+    const { restMean, restVariance } = this.#takeRests();
+    for (let i = 0; i < meanDn.length; i++) {
+      const samples = count[i];
+      if (samples < leastSamples) continue;
+      const phase = Math.floor(i / widthPx) % FOLD;
+      const mean = sum[i] / samples;
+      const unbiased = (squares[i] - samples * mean * mean) / (samples - 1);
+      meanDn[i] = reference[i] + mean - restMean[phase];
+      noiseDn[i] = Math.max(LEAST_NOISE_DN, Math.sqrt(Math.max(0, unbiased - restVariance[phase])));
+    }
   }
 
   #state(): (Float32Array | Float64Array | Uint8Array | Uint16Array | Int16Array | Int32Array | Uint32Array)[] {

@@ -45,11 +45,11 @@ export class SpotWindow {
     if (this.down.length < this.rows) this.down = new Float64Array(2 * this.rows);
   }
 
-  /** All pixels of a frame within `reachPx` (a square) of the given pixels. */
-  fillAround(frame: FrameAboveDark, pixels: Int32Array, reachPx: number): void {
+  /** All pixels of a frame within `reachPx` (a square) of the pixels that entries `from` to before `end` name. */
+  fillAround(frame: FrameAboveDark, pixels: Int32Array, from: number, end: number, reachPx: number): void {
     const { widthPx: w, heightPx: h } = frame.dark;
     let [left, right, top, bottom] = [w, 0, h, 0];
-    for (let k = 0; k < pixels.length; k++) {
+    for (let k = from; k < end; k++) {
       const y = Math.floor(pixels[k] / w);
       const x = pixels[k] - y * w;
       if (x < left) left = x;
@@ -63,8 +63,8 @@ export class SpotWindow {
       Math.min(w - 1, right + reachPx),
       Math.min(h - 1, bottom + reachPx),
     );
-    if (pixels.length === 1) this.#fillAll(frame);
-    else this.#fillNear(frame, pixels, reachPx);
+    if (end - from === 1) this.#fillAll(frame);
+    else this.#fillNear(frame, pixels.subarray(from, end), reachPx);
   }
 
   #fillAll({ data, dark, levelDn }: FrameAboveDark): void {

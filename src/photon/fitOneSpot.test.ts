@@ -31,7 +31,7 @@ test.each([51, 52, 53, 54, 55, 56])(
     window.variance[6] = Number.POSITIVE_INFINITY;
     const alone = fitOneSpot(window, 103, 60, 1.27);
     const one = fitSpots(window, [{ xPx: 103, yPx: 60 }], 1.27);
-    // Both stop at a step below 1e-4 px and go through the same steps: rounding alone tells them apart.
+    // Both stop at a step below 1e-3 px and go through the same steps: rounding alone tells them apart.
     for (const name of ['xPx', 'yPx', 'charge', 'sigmaPx'] as const)
       expect(alone!.spots[0][name]).toBeCloseTo(one!.spots[0][name], 9);
     expect(alone!.chiSquare).toBeCloseTo(one!.chiSquare, 8);

@@ -1,4 +1,4 @@
-import { SHAPE_ERROR, type SpotFit } from './fitSpots.ts';
+import { CONVERGED_PX, SHAPE_ERROR, type SpotFit } from './fitSpots.ts';
 import { bellInto, type SpotWindow } from './SpotWindow.ts';
 
 /**
@@ -108,7 +108,7 @@ export function fitOneSpot(
     px += stepX * shorten;
     py += stepY * shorten;
     charge = Math.max(1e-3, charge + charge * stepQ);
-    if (size * shorten < 1e-4) break;
+    if (size * shorten < CONVERGED_PX) break;
     bellInto(across, columns, leftPx - px, s2);
     bellInto(down, rows, topPx - py, s2);
   }

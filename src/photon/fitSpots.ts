@@ -15,6 +15,9 @@ export interface SpotFit {
   readonly chiSquare: number;
 }
 
+/** A step this small ends a fit of one spot, whose next step would be many times smaller; overlapping spots converge slowly. */
+export const CONVERGED_PX = 1e-3;
+const CONVERGED_TOGETHER_PX = 1e-4;
 /** Share of the model's own value that real spots differ from a Gaussian by; keeps bright spots from being split for it. */
 export const SHAPE_ERROR = 0.04;
 
@@ -94,7 +97,7 @@ export function fitSpots(
       p[3 * a + 2] = Math.max(1e-3, p[3 * a + 2] + step[3 * a + 2]);
       largest = Math.max(largest, size * shorten);
     }
-    if (largest < 1e-4) break;
+    if (largest < (k === 1 ? CONVERGED_PX : CONVERGED_TOGETHER_PX)) break;
   }
   const spots: FittedSpot[] = [];
   for (let a = 0; a < k; a++) {

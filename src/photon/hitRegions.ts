@@ -1,81 +1,124 @@
 import type { FilterHits } from './spotFilter.ts';
 
-/** A connected region of hits (8 neighbours) and the local maxima of the filtered frame in it. */
-export interface HitRegion {
-  readonly pixels: Int32Array;
-  /** Pixels that no neighbour exceeds, strongest first. */
-  readonly peaks: Int32Array;
+/** Connected regions of hits (8 neighbours), in order of their first pixel; the lists are borrowed until the next frame. */
+export interface RegionList {
+  count: number;
+  /** Pixels of region r: `pixels[pixelsFrom[r]]` to before `pixelsFrom[r + 1]`, in order. */
+  pixels: Int32Array;
+  pixelsFrom: Int32Array;
+  /** Its local maxima, pixels that no neighbour exceeds, strongest first: `peaks[peaksFrom[r]]` to before `peaksFrom[r + 1]`. */
+  peaks: Int32Array;
+  peaksFrom: Int32Array;
 }
 
-/** Groups hits into regions; works on the hits alone, in time proportional to their number. Keeps one map of the image. */
+/**
+ * Groups hits into regions; works on the sorted list of hits alone, in time proportional to their number: the neighbours of
+ * one hit in the row above are a stretch of the list that moves on as the hit does. No map of the image is kept,
+ * as fetching a few scattered lines of one costs more than all the rest. Hits in the first or last column would be
+ * neighbours across the border; there are none.
+ */
 export class HitRegions {
   readonly #widthPx: number;
-  /** 1 + index of the hit at a pixel, 0 elsewhere; cleared after every frame. */
-  readonly #hitAt: Int32Array;
+  readonly #list: RegionList = {
+    count: 0,
+    pixels: new Int32Array(0),
+    pixelsFrom: new Int32Array(1),
+    peaks: new Int32Array(0),
+    peaksFrom: new Int32Array(1),
+  };
+  #parent = new Int32Array(0);
+  #regionOf = new Int32Array(0);
+  #isPeak = new Uint8Array(0);
 
-  constructor(widthPx: number, heightPx: number) {
+  constructor(widthPx: number) {
     this.#widthPx = widthPx;
-    // One row of zeros above and below, and one pixel, so that neighbours need no bounds.
-    this.#hitAt = new Int32Array(widthPx * (heightPx + 2) + 2);
   }
 
-  /** Regions in order of their first pixel. */
-  find(hits: FilterHits): HitRegion[] {
+  /** Borrowed: valid until the next call. */
+  borrow(hits: FilterHits): RegionList {
     const { count, pixel, excess } = hits;
-    const w = this.#widthPx;
-    const hitAt = this.#hitAt;
-    const first = w + 1;
-    const parent = new Int32Array(count);
-    const rootOf = (i: number): number => {
-      while (parent[i] !== i) {
-        parent[i] = parent[parent[i]];
-        i = parent[i];
-      }
-      return i;
-    };
+    this.#makeRoom(count);
+    this.#joinNeighbours(count, pixel, excess);
+    const list = this.#list;
+    const { pixels, pixelsFrom, peaks, peaksFrom } = list;
+    const parent = this.#parent;
+    const regionOf = this.#regionOf;
+    const isPeak = this.#isPeak;
+    // Sizes first, two places on, so that filling the lists turns them into where each region begins.
+    list.count = 0;
+    pixelsFrom.fill(0, 0, count + 2);
+    peaksFrom.fill(0, 0, count + 2);
     for (let i = 0; i < count; i++) {
-      parent[i] = i;
-      const p = pixel[i] + first;
-      hitAt[p] = i + 1;
-      for (let s = 0; s < 4; s++) {
-        const q = s === 0 ? p - 1 : p - w - 2 + s;
-        if (hitAt[q] === 0) continue;
-        const a = rootOf(hitAt[q] - 1);
-        const b = rootOf(i);
-        if (a < b) parent[b] = a;
-        else parent[a] = b;
-      }
-    }
-    // Regions in order of their first hit; the hits of each in order of pixel.
-    const regionOf = new Int32Array(count);
-    const sizes: number[] = [];
-    for (let i = 0; i < count; i++) {
-      const root = rootOf(i);
       // A root is the first hit of its region, as the smaller index always becomes the parent.
-      regionOf[i] = root === i ? sizes.push(0) - 1 : regionOf[root];
-      sizes[regionOf[i]]++;
+      const root = rootOf(parent, i);
+      const region = root === i ? list.count++ : regionOf[root];
+      regionOf[i] = region;
+      pixelsFrom[region + 2]++;
+      peaksFrom[region + 2] += isPeak[i];
     }
-    const regions = sizes.map((size) => ({ pixels: new Int32Array(size), peaks: [] as number[] }));
-    const filled = new Int32Array(sizes.length);
-    const steps = [-w - 1, -w, -w + 1, -1, 1, w - 1, w, w + 1];
+    for (let r = 2; r < list.count + 2; r++) {
+      pixelsFrom[r] += pixelsFrom[r - 1];
+      peaksFrom[r] += peaksFrom[r - 1];
+    }
     for (let i = 0; i < count; i++) {
       const region = regionOf[i];
-      regions[region].pixels[filled[region]++] = pixel[i];
-      const p = pixel[i] + first;
-      let isPeak = true;
-      for (let s = 0; isPeak && s < 8; s++) {
-        const j = hitAt[p + steps[s]] - 1;
-        // Among equals the first counts, so that a plateau has one peak.
-        isPeak = !(j >= 0 && (excess[j] > excess[i] || (excess[j] === excess[i] && j < i)));
-      }
-      if (isPeak) regions[region].peaks.push(i);
+      pixels[pixelsFrom[region + 1]++] = pixel[i];
+      if (isPeak[i] === 1) peaks[peaksFrom[region + 1]++] = i;
     }
-    for (let i = 0; i < count; i++) hitAt[pixel[i] + first] = 0;
-    return regions.map(({ pixels, peaks }) => {
-      if (peaks.length > 1) peaks.sort((a, b) => excess[b] - excess[a] || a - b);
-      const peakPixels = new Int32Array(peaks.length);
-      for (let k = 0; k < peaks.length; k++) peakPixels[k] = pixel[peaks[k]];
-      return { pixels, peaks: peakPixels };
-    });
+    for (let r = 0; r < list.count; r++)
+      for (let k = peaksFrom[r] + 1; k < peaksFrom[r + 1]; k++) {
+        // By falling excess; among equals the first stays first.
+        const peak = peaks[k];
+        let to = k;
+        for (; to > peaksFrom[r] && excess[peaks[to - 1]] < excess[peak]; to--) peaks[to] = peaks[to - 1];
+        peaks[to] = peak;
+      }
+    for (let k = 0; k < peaksFrom[list.count]; k++) peaks[k] = pixel[peaks[k]];
+    return list;
   }
+
+  #makeRoom(count: number): void {
+    const list = this.#list;
+    if (list.pixels.length >= count && list.pixelsFrom.length >= count + 2) return;
+    list.pixels = new Int32Array(2 * count);
+    list.peaks = new Int32Array(2 * count);
+    list.pixelsFrom = new Int32Array(2 * count + 2);
+    list.peaksFrom = new Int32Array(2 * count + 2);
+    this.#parent = new Int32Array(2 * count);
+    this.#regionOf = new Int32Array(2 * count);
+    this.#isPeak = new Uint8Array(2 * count);
+  }
+
+  #joinNeighbours(count: number, pixel: Int32Array, excess: Int32Array): void {
+    const w = this.#widthPx;
+    const parent = this.#parent;
+    const isPeak = this.#isPeak;
+    let above = 0;
+    for (let i = 0; i < count; i++) {
+      parent[i] = i;
+      isPeak[i] = 1;
+      const p = pixel[i];
+      while (pixel[above] < p - w - 1) above++;
+      for (let j = above; j < i && pixel[j] <= p - w + 1; j++) meet(parent, isPeak, excess, j, i);
+      if (i > 0 && pixel[i - 1] === p - 1) meet(parent, isPeak, excess, i - 1, i);
+    }
+  }
+}
+
+/** Two neighbours are of one region, and one of them is no peak: among equals the first counts, so that a plateau has one. */
+function meet(parent: Int32Array, isPeak: Uint8Array, excess: Int32Array, earlier: number, later: number): void {
+  const a = rootOf(parent, earlier);
+  const b = rootOf(parent, later);
+  if (a < b) parent[b] = a;
+  else parent[a] = b;
+  isPeak[excess[later] > excess[earlier] ? earlier : later] = 0;
+}
+
+function rootOf(parent: Int32Array, i: number): number {
+  let at = i;
+  while (parent[at] !== at) {
+    parent[at] = parent[parent[at]];
+    at = parent[at];
+  }
+  return at;
 }

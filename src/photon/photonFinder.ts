@@ -58,7 +58,7 @@ export function startPhotonFinder(camera: UvCamera, options: PhotonFinderOptions
   if (!simd && options.kernels === 'simd') throw new Error('this engine has no WebAssembly with SIMD');
   const kernels = simd ?? plainSpotKernels(widthPx, heightPx, depth);
   const dark = new DarkModel(kernels, widthPx, heightPx, camera.bitDepth, options.thresholdSigmas ?? 5);
-  const regions = new HitRegions(widthPx, heightPx);
+  const regions = new HitRegions(widthPx);
   const reader = new RegionReader(camera);
   const recent = new RecentEvents(camera.spotSigmaPx, options.afterglowShare ?? 0.35);
   const hits = emptyHits();
@@ -100,7 +100,8 @@ export function startPhotonFinder(camera: UvCamera, options: PhotonFinderOptions
       const meanCharge = meanChargeDn(camera, entry.gain);
       const found: EventShape[] = [];
       const aboveDark = { data: frame.data, dark, levelDn };
-      for (const region of regions.find(hits)) reader.readInto(found, region, aboveDark, meanCharge);
+      const list = regions.borrow(hits);
+      for (let r = 0; r < list.count; r++) reader.readInto(found, list, r, aboveDark, meanCharge);
       found.sort((a, b) => a.yPx - b.yPx || a.xPx - b.xPx);
       recent.judgeInto(found, meanCharge);
       for (const event of found) {

@@ -1,4 +1,4 @@
-import { BLOCK_COLUMNS, BLOCK_ROWS, type Depth, MOST_CLIP, NEVER, type SpotKernels } from './SpotKernels.ts';
+import { BLOCK_COLUMNS, BLOCK_ROWS, type Depth, FOLD, MOST_CLIP, NEVER, type SpotKernels } from './SpotKernels.ts';
 import { type FilterHits, pushHit } from './spotFilter.ts';
 
 const { fround } = Math;
@@ -147,6 +147,26 @@ export function plainSpotKernels(widthPx: number, heightPx: number, depth: Depth
           squares[i] += d * d;
         }
       }
+    },
+
+    learn({ level, variance, leastSamples, leastNoiseDn, restMean, restVariance }) {
+      const [toLevel, toVariance, least] = [fround(level), fround(variance), fround(leastNoiseDn)];
+      for (let i = 0; i < n; i++) {
+        const samples = count[i];
+        if (samples < leastSamples) continue;
+        const phase = Math.floor(i / w) % FOLD;
+        // Rounded to single precision step by step, as the kernel does.
+        const s = fround(sum[i]);
+        const off = fround(s / samples);
+        const unbiased = fround(fround(fround(squares[i]) - fround(s * off)) / (samples - 1));
+        const seenVariance = Math.max(0, fround(unbiased - restVariance[phase]));
+        const seen = fround(fround(reference[i] + off) - restMean[phase]);
+        meanDn[i] = meanDn[i] + fround(toLevel * fround(seen - meanDn[i]));
+        const old = fround(noiseDn[i] * noiseDn[i]);
+        const next = fround(old + fround(toVariance * fround(seenVariance - old)));
+        noiseDn[i] = Math.max(least, fround(Math.sqrt(next)));
+      }
+      this.clearSums();
     },
 
     clearSums() {

@@ -1,6 +1,6 @@
 import { chiSquareTakenUp, fitOneSpot } from './fitOneSpot.ts';
 import { fitSpots, type SpotFit, whitenedResidual } from './fitSpots.ts';
-import type { HitRegion } from './hitRegions.ts';
+import type { RegionList } from './hitRegions.ts';
 import { EVENT_FLAGS } from './PhotonEvents.ts';
 import { type FrameAboveDark, SpotWindow } from './SpotWindow.ts';
 import type { UvCamera } from './UvCamera.ts';
@@ -39,17 +39,20 @@ export class RegionReader {
     this.#camera = camera;
   }
 
-  /** Appends the photon events in one region. */
-  readInto(found: EventShape[], region: HitRegion, frame: FrameAboveDark, meanCharge: number): void {
+  /** Appends the photon events in region `r`. */
+  readInto(found: EventShape[], regions: RegionList, r: number, frame: FrameAboveDark, meanCharge: number): void {
     const camera = this.#camera;
     const { data, dark, levelDn } = frame;
     const w = camera.widthPx;
     const h = camera.heightPx;
-    const { pixels, peaks } = region;
+    const { pixels, peaks } = regions;
+    const [from, end] = [regions.pixelsFrom[r], regions.pixelsFrom[r + 1]];
+    const firstPeak = regions.peaksFrom[r];
+    const peakCount = Math.min(MOST_SPOTS, regions.peaksFrom[r + 1] - firstPeak);
     let [left, right, top, bottom] = [w, 0, h, 0];
     let regionCharge = 0;
     let saturated = 0;
-    for (let k = 0; k < pixels.length; k++) {
+    for (let k = from; k < end; k++) {
       const i = pixels[k];
       const y = Math.floor(i / w);
       const x = i - y * w;
@@ -63,11 +66,11 @@ export class RegionReader {
     const extentPx = Math.max(right - left, bottom - top) + 1;
     const common = saturated > 0 ? EVENT_FLAGS.saturated : 0;
     const asOne = regionCharge > SINGLE_SPOTS_UP_TO * meanCharge || saturated > 4;
-    if (!asOne && this.#readSpotsInto(found, frame, peaks.subarray(0, MOST_SPOTS), common, extentPx)) return;
+    if (!asOne && this.#readSpotsInto(found, frame, peaks, firstPeak, peakCount, common, extentPx)) return;
 
     // One event for the whole region: centroid and summed charge over the region and its rim.
     const rim = this.#window;
-    rim.fillAround(frame, pixels, 2);
+    rim.fillAround(frame, pixels, from, end, 2);
     let [charge, sx, sy, noise] = [0, 0, 0, 0];
     for (let k = 0; k < rim.columns * rim.rows; k++) {
       if (rim.variance[k] === Number.POSITIVE_INFINITY) continue;
@@ -98,20 +101,23 @@ export class RegionReader {
     found: EventShape[],
     frame: FrameAboveDark,
     peaks: Int32Array,
+    firstPeak: number,
+    peakCount: number,
     common: number,
     extentPx: number,
   ): boolean {
     const { widthPx: w, heightPx: h, spotSigmaPx } = this.#camera;
     const window = this.#window;
-    window.fillAround(frame, peaks, Math.ceil(2.5 * spotSigmaPx));
-    const single = fitOneSpot(window, peaks[0] % w, Math.floor(peaks[0] / w), spotSigmaPx);
+    window.fillAround(frame, peaks, firstPeak, firstPeak + peakCount, Math.ceil(2.5 * spotSigmaPx));
+    const strongest = peaks[firstPeak];
+    const single = fitOneSpot(window, strongest % w, Math.floor(strongest / w), spotSigmaPx);
     const lone = single && lonePixelOf(window, single.spots[0], spotSigmaPx, w);
     if (lone) {
       const flags = common | EVENT_FLAGS.hotPixel;
       found.push({ ...lone, sigmaPx: LONE_PIXEL_SIGMA_PX, flags, extentPx, radiusPx: spotSigmaPx });
       return true;
     }
-    const fit = fitAsManyAsNeeded(window, peaks, w, spotSigmaPx, single);
+    const fit = fitAsManyAsNeeded(window, peaks.subarray(firstPeak, firstPeak + peakCount), w, spotSigmaPx, single);
     if (!fit) return false;
     const border = 1.5 * spotSigmaPx;
     for (const { xPx, yPx, charge, sigmaPx } of fit.spots) {

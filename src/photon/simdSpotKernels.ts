@@ -1,5 +1,5 @@
 import { kernelMemory, layOut } from '../camera/kernelModule.ts';
-import { BLOCK_COLUMNS, BLOCK_ROWS, type Depth, MOST_CLIP, NEVER, type SpotKernels } from './SpotKernels.ts';
+import { BLOCK_COLUMNS, BLOCK_ROWS, type Depth, FOLD, MOST_CLIP, NEVER, type SpotKernels } from './SpotKernels.ts';
 import { growHits } from './spotFilter.ts';
 
 /** The passes over frames by the kernels in WebAssembly, on one memory that holds all maps; null without SIMD. */
@@ -25,6 +25,9 @@ export function simdSpotKernels(widthPx: number, heightPx: number, depth: Depth)
     sum: map.take(n * 2 * bytes),
     squares: map.take(n * 2 * bytes),
     scratch: map.take(8 * (w + 32)),
+    rests: map.take(8 * FOLD),
+    shares: map.take(48),
+    list: map.take(4 * Math.floor((w - 4) / strip) * Math.floor((h - 4) / BLOCK_ROWS) + 4),
     lanes: map.take(16),
     // As many as there are pixels; memory that is never written to is never there.
     hits: map.take(8 * n),
@@ -32,10 +35,10 @@ export function simdSpotKernels(widthPx: number, heightPx: number, depth: Depth)
   const memory = kernelMemory(map.bytes);
   if (!memory) return null;
   const { kernels, buffer } = memory;
-  const [scan, fold, settle] =
+  const [scan, fold, learn, settle] =
     depth === 8
-      ? [kernels.scanBytes, kernels.foldBytes, kernels.settleBytes]
-      : [kernels.scanWords, kernels.foldWords, kernels.settleWords];
+      ? [kernels.scanBytes, kernels.foldBytes, kernels.learnBytes, kernels.settleBytes]
+      : [kernels.scanWords, kernels.foldWords, kernels.learnWords, kernels.settleWords];
   const ofPixels = (address: number): Uint8Array | Uint16Array =>
     depth === 8 ? new Uint8Array(buffer, address, n) : new Uint16Array(buffer, address, n);
   const frame = ofPixels(at.frame);
@@ -43,6 +46,8 @@ export function simdSpotKernels(widthPx: number, heightPx: number, depth: Depth)
   const sum = depth === 8 ? new Int16Array(buffer, at.sum, n) : new Int32Array(buffer, at.sum, n);
   const squares = depth === 8 ? new Uint16Array(buffer, at.squares, n) : new Uint32Array(buffer, at.squares, n);
   const found = new Int32Array(buffer, at.hits, 2 * n);
+  const rests = new Float32Array(buffer, at.rests, 2 * FOLD);
+  const shares = new Float32Array(buffer, at.shares, 12);
   let firstLook = 0;
   const hitsOfRow = new Int32Array(h + 1);
 
@@ -85,7 +90,19 @@ export function simdSpotKernels(widthPx: number, heightPx: number, depth: Depth)
     },
 
     scanInto(hits, levelFiltered) {
-      const total = scan(at.frame, w, h, firstLook, at.leasts, at.thresholds, levelFiltered, at.hits, n, at.lanes);
+      const total = scan(
+        at.frame,
+        w,
+        h,
+        firstLook,
+        at.leasts,
+        at.thresholds,
+        levelFiltered,
+        at.hits,
+        n,
+        at.list,
+        at.lanes,
+      );
       growHits(hits, total);
       // They come strip by strip; a sort by row that keeps their order brings them in order of pixel but for the columns
       // of one strip, where even ones precede odd ones.
@@ -120,6 +137,13 @@ export function simdSpotKernels(widthPx: number, heightPx: number, depth: Depth)
 
     fold(level, firstRow, rowStep) {
       fold(at.frame, at.reference, at.clip, at.count, at.sum, at.squares, w, h, level, firstRow, rowStep);
+    },
+
+    learn({ level, variance, leastSamples, leastNoiseDn, restMean, restVariance }) {
+      rests.set(restMean);
+      rests.set(restVariance, FOLD);
+      [level, variance, leastNoiseDn].forEach((share, k) => shares.fill(share, 4 * k, 4 * k + 4));
+      learn(at.mean, at.noise, at.reference, at.count, at.sum, at.squares, w, h, leastSamples, at.rests, at.shares);
     },
 
     clearSums() {
