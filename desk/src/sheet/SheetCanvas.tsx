@@ -101,16 +101,14 @@ export function SheetCanvas({ items, style, chosen, onChoose, onHover, onView, l
         const half = Math.max(6, (place.maxX - place.minX) / 2, (place.maxY - place.minY) / 2) * 1.2;
         const x = (place.minX + place.maxX) / 2;
         const y = (place.minY + place.maxY) / 2;
-        look(
-          fitted({ minX: x - half, maxX: x + half, minY: y - half, maxY: y + half }, widthPx, heightPx, stretches, 20),
-        );
+        const near = { minX: x - half, maxX: x + half, minY: y - half, maxY: y + half };
+        look({ ...fitted(near, widthPx, heightPx, false, 20), heightPxPerM: view.current.heightPxPerM });
       },
       zoom: (factor) => {
-        if (view.current)
-          look(zoomed(view.current, factor, view.current.widthPx / 2, view.current.heightPx / 2, stretches));
+        if (view.current) look(zoomed(view.current, factor, view.current.widthPx / 2, view.current.heightPx / 2));
       },
     }),
-    [look, showAll, stretches],
+    [look, showAll],
   );
 
   useEffect(() => {
@@ -126,14 +124,13 @@ export function SheetCanvas({ items, style, chosen, onChoose, onHover, onView, l
             Math.exp(-event.deltaY * lines * 0.0016),
             event.clientX - box.left,
             event.clientY - box.top,
-            stretches,
           ),
         );
     };
     // React listens passively to wheels, and the page must not scroll while the sheet zooms.
     element.addEventListener('wheel', onWheel, { passive: false });
     return () => element.removeEventListener('wheel', onWheel);
-  }, [look, stretches]);
+  }, [look]);
 
   const pointers = useRef(new Map<number, { x: number; y: number }>());
   const moved = useRef(0);
@@ -171,7 +168,7 @@ export function SheetCanvas({ items, style, chosen, onChoose, onHover, onView, l
           Math.hypot(now.x - other.x, now.y - other.y) / Math.hypot(before.x - other.x, before.y - other.y);
         const middle = { x: (now.x + other.x) / 2, y: (now.y + other.y) / 2 };
         const shifted = panned(view.current, (now.x - before.x) / 2, (now.y - before.y) / 2);
-        if (Number.isFinite(factor)) look(zoomed(shifted, factor, middle.x, middle.y, stretches));
+        if (Number.isFinite(factor)) look(zoomed(shifted, factor, middle.x, middle.y));
       }}
       onPointerUp={(event) => {
         const alone = pointers.current.size === 1;
@@ -193,9 +190,9 @@ export function SheetCanvas({ items, style, chosen, onChoose, onHover, onView, l
           ['ArrowRight', () => look(panned(now, -step, 0))],
           ['ArrowUp', () => look(panned(now, 0, step))],
           ['ArrowDown', () => look(panned(now, 0, -step))],
-          ['+', () => look(zoomed(now, 1.4, ...middle, stretches))],
-          ['=', () => look(zoomed(now, 1.4, ...middle, stretches))],
-          ['-', () => look(zoomed(now, 1 / 1.4, ...middle, stretches))],
+          ['+', () => look(zoomed(now, 1.4, ...middle))],
+          ['=', () => look(zoomed(now, 1.4, ...middle))],
+          ['-', () => look(zoomed(now, 1 / 1.4, ...middle))],
           ['0', showAll],
           ['Escape', () => onChoose(null)],
         ]);

@@ -6,12 +6,13 @@ const view: Viewport = {
   centreY: -18_904.5,
   pxPerM: 3.7,
   stretch: 1,
+  heightPxPerM: 0,
   widthPx: 1013,
   heightPx: 617,
 };
 
 test('two ends of a decimetre forty kilometres from the origin lie 40 px apart at the largest scale, to a hundredth', () => {
-  const near = zoomed(view, 1e9, 300, 200, false);
+  const near = zoomed(view, 1e9, 300, 200);
   expect(near.pxPerM).toBe(400);
   const x = worldX(near, 300);
   // float64 at 41 km resolves 7e-12 m, 3e-9 px; float32 would leave 4 mm, 1.6 px.
@@ -19,10 +20,10 @@ test('two ends of a decimetre forty kilometres from the origin lie 40 px apart a
 });
 
 test('what lies under the pointer stays there while zooming, also where heights are stretched', () => {
-  for (const stretches of [false, true])
+  for (const heightPxPerM of [0, 6])
     for (const factor of [0.03, 0.8, 1.25, 40]) {
-      const start = { ...view, stretch: stretches ? 6 / 3.7 : 1 };
-      const next = zoomed(start, factor, 812, 77, stretches);
+      const start = { ...view, stretch: Math.max(1, heightPxPerM / 3.7), heightPxPerM };
+      const next = zoomed(start, factor, 812, 77);
       expect(worldX(next, 812)).toBeCloseTo(worldX(start, 812), 6);
       expect(worldY(next, 77)).toBeCloseTo(worldY(start, 77), 6);
     }
@@ -49,4 +50,13 @@ test('a fitted view holds its bounds inside the margin, however long or tall the
       expect(screenY(fit, bounds.maxY)).toBeGreaterThanOrEqual(29.9);
       expect(screenY(fit, bounds.minY)).toBeLessThanOrEqual(210.1);
     }
+});
+
+test('stretched heights become true by zooming in, and never more than eight times true', () => {
+  const whole = fitted({ minX: 0, maxX: 5200, minY: 96, maxY: 190 }, 900, 240, true, 30);
+  expect(whole.stretch).toBeGreaterThan(5);
+  expect(whole.stretch).toBeLessThanOrEqual(8);
+  expect(zoomed(whole, 2, 0, 0).stretch).toBeCloseTo(whole.stretch / 2, 9);
+  expect(zoomed(whole, 100, 0, 0).stretch).toBe(1);
+  expect(zoomed(whole, 0.1, 0, 0).stretch).toBe(8);
 });

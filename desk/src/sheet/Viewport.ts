@@ -4,6 +4,8 @@ export interface Viewport {
   readonly centreY: number;
   readonly pxPerM: number;
   readonly stretch: number;
+  /** Scale of heights in the fitted view; 0 where heights are never stretched. */
+  readonly heightPxPerM: number;
   readonly widthPx: number;
   readonly heightPx: number;
 }
@@ -19,10 +21,10 @@ export interface Bounds {
 const MOST_PX_PER_M = 400;
 const LEAST_PX_PER_M = 0.005;
 
-/** Heights are drawn true from this scale on, and stretched below it where a view asks for it. */
-const TRUE_FROM_PX_PER_M = 6;
 const MOST_STRETCH = 8;
-export const stretchAt = (pxPerM: number): number => Math.min(MOST_STRETCH, Math.max(1, TRUE_FROM_PX_PER_M / pxPerM));
+/** Heights keep the scale that the fitted view gave them until the lengths have caught up; from there on both are true. */
+const stretchAt = (pxPerM: number, heightPxPerM: number): number =>
+  Math.min(MOST_STRETCH, Math.max(1, heightPxPerM / pxPerM));
 
 /** The subtraction comes first, in float64: two numbers of kilometres leave the millimetres between them. */
 export const screenX = (view: Viewport, x: number): number => (x - view.centreX) * view.pxPerM + view.widthPx / 2;
@@ -46,9 +48,9 @@ export const panned = (view: Viewport, byXPx: number, byYPx: number): Viewport =
 });
 
 /** Scaled by a factor; what lies under the pixel (atX, atY) stays there. */
-export function zoomed(view: Viewport, factor: number, atX: number, atY: number, stretches: boolean): Viewport {
+export function zoomed(view: Viewport, factor: number, atX: number, atY: number): Viewport {
   const pxPerM = Math.min(MOST_PX_PER_M, Math.max(LEAST_PX_PER_M, view.pxPerM * factor));
-  const next = { ...view, pxPerM, stretch: stretches ? stretchAt(pxPerM) : 1 };
+  const next = { ...view, pxPerM, stretch: stretchAt(pxPerM, view.heightPxPerM) };
   return {
     ...next,
     centreX: worldX(view, atX) - (atX - view.widthPx / 2) / next.pxPerM,
@@ -62,24 +64,14 @@ export function fitted(bounds: Bounds, widthPx: number, heightPx: number, stretc
   const height = Math.max(1, heightPx - 2 * marginPx);
   const spanX = Math.max(bounds.maxX - bounds.minX, 0.5);
   const spanY = Math.max(bounds.maxY - bounds.minY, 0.5);
-  let pxPerM = Math.min(MOST_PX_PER_M, width / spanX);
-  // The stretch falls as the scale grows, so the height is met by going down from the scale that fits the width.
-  const tooTall = (scale: number) => spanY * scale * (stretches ? stretchAt(scale) : 1) > height;
-  if (tooTall(pxPerM)) {
-    let low = LEAST_PX_PER_M;
-    let high = pxPerM;
-    for (let i = 0; i < 60; i++) {
-      const middle = Math.sqrt(low * high);
-      if (tooTall(middle)) high = middle;
-      else low = middle;
-    }
-    pxPerM = low;
-  }
+  const pxPerM = Math.min(MOST_PX_PER_M, width / spanX, height / spanY);
+  const heightPxPerM = stretches ? Math.min(height / spanY, MOST_STRETCH * pxPerM) : 0;
   return {
     centreX: (bounds.minX + bounds.maxX) / 2,
     centreY: (bounds.minY + bounds.maxY) / 2,
     pxPerM,
-    stretch: stretches ? stretchAt(pxPerM) : 1,
+    stretch: stretchAt(pxPerM, heightPxPerM),
+    heightPxPerM,
     widthPx,
     heightPx,
   };

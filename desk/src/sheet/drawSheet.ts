@@ -67,6 +67,7 @@ export function drawSheet(
   drawChosen(pen, items, chosen, ink);
 
   if (style.shows.names) {
+    for (const f of items.findings) labels.keepOff(pen.x(f.at[0]) - 5, pen.y(f.at[1]) - 5, 10, 10);
     for (const f of items.findings)
       if (inView(pen, f.at))
         labels.put(f.label, pen.x(f.at[0]), pen.y(f.at[1]), 9, ink.ultraviolet, ink.paper, FONT_HEAVY);

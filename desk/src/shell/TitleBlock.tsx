@@ -25,7 +25,7 @@ export function TitleBlock({ campaign }: { campaign: CampaignAnswer | null }) {
   cells.push([
     t('shell.blockState'),
     online
-      ? t('shell.stateLive', { revision: revision ?? campaign?.revision ?? '–' })
+      ? t('shell.stateLive', { revision: (revision ?? campaign?.revision ?? '–').slice(0, 7) })
       : t('shell.stateOffline', { time: lastAnswer.toLocaleTimeString(language) }),
   ]);
   return (

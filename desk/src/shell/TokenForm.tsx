@@ -13,12 +13,12 @@ export function TokenForm() {
         className="row"
         onSubmit={async (event) => {
           event.preventDefault();
-          const token = new FormData(event.currentTarget).get('token');
+          const key = new FormData(event.currentTarget).get('key');
           try {
             await ask('/api/session', {
               method: 'POST',
               headers: { 'content-type': 'application/json' },
-              body: JSON.stringify({ token }),
+              body: JSON.stringify({ key }),
             });
             location.reload();
           } catch {
@@ -28,7 +28,7 @@ export function TokenForm() {
       >
         <label className="field">
           {t('shell.token')}
-          <input name="token" type="password" autoComplete="off" required aria-invalid={wrong} />
+          <input name="key" type="password" autoComplete="off" required aria-invalid={wrong} />
         </label>
         <button type="submit" className="chief">
           {t('shell.tokenSend')}
