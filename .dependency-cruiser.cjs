@@ -89,6 +89,7 @@ module.exports = {
         path: '^src/',
         pathNot: [
           '^src/(maths|earth|camera)/',
+          '^src/grade/Grade\\.ts$',
           '^src/line/LineModel\\.ts$',
           '^src/rig/(colourFromUv|lookUpTable|Registration)\\.ts$',
           '^src/report/(numberText|componentLabel|scaleBar|contourLines|photonDensity)\\.ts$',
