@@ -1,39 +1,24 @@
 import { execFile, spawn } from 'node:child_process';
 import { createHash } from 'node:crypto';
-import { existsSync, mkdtempSync, readdirSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
-import { tmpdir } from 'node:os';
+import { existsSync, readdirSync, readFileSync, writeFileSync } from 'node:fs';
 import path from 'node:path';
-import { fileURLToPath } from 'node:url';
 import { promisify } from 'node:util';
-import { afterAll, beforeAll, describe, expect, test } from 'vitest';
+import { beforeAll, describe, expect, test } from 'vitest';
+import { bin, corposant, type InventedCampaign, inventedCampaign } from './inventedCampaign.ts';
 
-const root = path.resolve(path.dirname(fileURLToPath(import.meta.url)), '..');
-const bin = path.join(root, 'bin', 'corposant.js');
 const run = promisify(execFile);
-
-/** Runs the built command; npm test builds it first. */
-const corposant = async (...words: string[]) =>
-  JSON.parse((await run(process.execPath, [bin, ...words, '--json', '--quiet'], { maxBuffer: 1 << 26 })).stdout);
 const sha256 = (file: string): string => createHash('sha256').update(readFileSync(file)).digest('hex');
 
 describe('the whole job, by the command, on the invented world of seed 5', () => {
-  const folder = mkdtempSync(path.join(tmpdir(), 'corposant-whole-'));
-  const at = (...parts: string[]): string => path.join(folder, ...parts);
-  const inspectWords = (campaign: string): string[] => [
-    ...['inspect', at('world', 'flight'), '--campaign', campaign, '--rig', at('world', 'rig.json')],
-    ...['--line', at('world', 'line.json'), '--registration', at('bench', 'registration.json')],
-  ];
-  let bench: {
-    statistics: { heldOutRmsPx: number; noiseFloorPx: number };
-    ladder: { rows: { kind: string; heldOutRmsPx: number }[] };
-  };
+  let world: InventedCampaign;
+  const at = (...parts: string[]): string => world.at(...parts);
+  const inspectWords = (campaign: string): string[] => world.inspectWords(campaign);
+  let bench: InventedCampaign['bench'];
 
   beforeAll(async () => {
-    await corposant('invent', at('world'), '--seed', '5', '--colour-rate', '0.5');
-    bench = await corposant('bench', at('world', 'bench'), '--rig', at('world', 'rig.json'), '--out', at('bench'));
-    await corposant(...inspectWords(at('campaign.gpkg')));
+    world = await inventedCampaign();
+    bench = world.bench;
   }, 900_000);
-  afterAll(() => rmSync(folder, { recursive: true, force: true }));
 
   test('the registration leaves 0.3 px or less on sweeps it has not seen, and a degree 2 polynomial ten times as much', () => {
     expect(bench.statistics.heldOutRmsPx).toBeLessThan(0.3);

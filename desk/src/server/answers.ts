@@ -20,14 +20,14 @@ export type {
   ReviewRequest,
 } from '../../../src/server/api/review.ts';
 
-/** GET /api/registration/:hash */
+/** GET /api/registration/:hash: the registration file, or the nominal model, which knows no covariance. */
 export interface RegistrationAnswer {
   readonly model: TwoCameraModel;
   /** 24 x 24, row by row. */
-  readonly covariance: readonly number[];
+  readonly covariance?: readonly number[];
   readonly support: Support;
-  readonly heldOutRmsPx: number;
-  readonly hash: string;
+  readonly statistics?: { readonly heldOutRmsPx: number };
+  readonly heldOutRmsPx?: number;
 }
 
 /** A finding with its like in an earlier campaign, where the server was given one. */

@@ -1,6 +1,6 @@
 import { useMemo } from 'react';
 import type { LookUpTable } from '../../../../src/rig/lookUpTable.ts';
-import type { Registration } from '../../../../src/rig/Registration.ts';
+import { type Registration, TWO_CAMERA_PARAMETER_COUNT } from '../../../../src/rig/Registration.ts';
 import { eventsOf, type PassEvents } from '../../overlay/PassEvents.ts';
 import { type PassPoses, posesOf } from '../../overlay/PassPoses.ts';
 import { tableOf } from '../../overlay/tableOf.ts';
@@ -47,10 +47,15 @@ export function usePass(sighting: SightingOfFinding | null, registrationHash: st
     )
       return { state: 'loading' };
     const uvPoses = posesOf(poses.data, 'uv');
+    const { model, support, covariance, statistics, heldOutRmsPx } = registration.data;
     const known: Registration = {
-      ...registration.data,
-      covariance: Float64Array.from(registration.data.covariance),
-    } as Registration;
+      model,
+      support,
+      // Nominal values come without: what is not known shows as not a number, and is not printed.
+      covariance: Float64Array.from(covariance ?? new Array(TWO_CAMERA_PARAMETER_COUNT ** 2).fill(Number.NaN)),
+      heldOutRmsPx: statistics?.heldOutRmsPx ?? heldOutRmsPx ?? 1,
+      hash: registrationHash!,
+    };
     return {
       state: 'ready',
       refreshing: false,
@@ -66,5 +71,5 @@ export function usePass(sighting: SightingOfFinding | null, registrationHash: st
         events: eventsOf(events.data, uvPoses, known.model.uv),
       },
     };
-  }, [frames, registration, table, poses, events, sighting, fromNs, toNs]);
+  }, [frames, registration, table, poses, events, sighting, registrationHash, fromNs, toNs]);
 }

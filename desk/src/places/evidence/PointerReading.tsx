@@ -60,13 +60,14 @@ export function PointerReading({
       }
       const sigma = Math.sqrt((back.covariancePx2[0] + back.covariancePx2[3]) / 2);
       const colourPerUv = model.colour.fxPx / model.uv.fxPx;
-      pairs.push([
-        t('evidence.overlaySigma'),
-        `${t('evidence.sigmaValue', {
-          px: numbers.significant(sigma * colourPerUv, 2),
-          mm: numbers.significant((1000 * sigma * trueRangeM) / model.uv.fxPx, 2),
-        })}, ${t(back.supported ? 'evidence.supported' : 'evidence.unsupported')}`,
-      ]);
+      if (Number.isFinite(sigma))
+        pairs.push([
+          t('evidence.overlaySigma'),
+          `${t('evidence.sigmaValue', {
+            px: numbers.significant(sigma * colourPerUv, 2),
+            mm: numbers.significant((1000 * sigma * trueRangeM) / model.uv.fxPx, 2),
+          })}, ${t(back.supported ? 'evidence.supported' : 'evidence.unsupported')}`,
+        ]);
     }
   }
   pairs.push([

@@ -9,7 +9,7 @@ interface Frame {
   readonly frame: number;
   readonly widthPx: number;
   readonly heightPx: number;
-  readonly values: Uint16Array;
+  readonly values: Uint16Array | Uint8Array;
 }
 
 /** The ultraviolet frame of the moment as it was recorded, in ink, with the events that were found in it as rings. */
@@ -33,7 +33,7 @@ export function UvFrame({ pass, tNs }: { pass: Pass; tNs: number }) {
           frame: number,
           widthPx: pass.frames.uv.widthPx,
           heightPx: pass.frames.uv.heightPx,
-          values: new Uint16Array(bytes),
+          values: answer.headers.get('x-bit-depth') === '8' ? new Uint8Array(bytes) : new Uint16Array(bytes),
         });
       })
       .catch((error: unknown) => {

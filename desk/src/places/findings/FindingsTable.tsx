@@ -92,7 +92,7 @@ export function FindingsTable({
         return (
           <>
             {rate}
-            <span className="soft small under">{interval}</span>
+            <span className="soft small under">{interval?.replace(terms.photonsPerSecond, '').trim()}</span>
           </>
         );
       }

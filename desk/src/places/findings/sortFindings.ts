@@ -7,8 +7,8 @@ export const COLUMNS = [
   'decision',
   'component',
   'probability',
-  'place',
   'rate',
+  'place',
   'accuracy',
   'passes',
   'queue',
@@ -28,7 +28,7 @@ export function sorted(
   { column, descending }: SortBy,
   labels: ReadonlyMap<string, string>,
 ): FindingRow[] {
-  const valueOf = (row: FindingRow): number | string | null => {
+  const sortValueOf = (row: FindingRow): number | string | null => {
     switch (column) {
       case 'number':
         return numberIn(labels.get(row.id));
@@ -54,7 +54,7 @@ export function sorted(
   };
   const sign = descending ? -1 : 1;
   return rows
-    .map((row, i) => ({ row, i, value: valueOf(row) }))
+    .map((row, i) => ({ row, i, value: sortValueOf(row) }))
     .sort((a, b) => {
       if (a.value === b.value) return a.i - b.i;
       if (a.value === null) return 1;
