@@ -28,6 +28,8 @@ const NODES_A_KERNEL = 4;
 const REACH_KERNELS = 4;
 const MOST_NODES = 2048;
 const DOT_RADIUS_PX = 3.2;
+/** As in the report: fewer events than this are all shown as dots, inside the lines too. */
+const MOST_DOTS_INSIDE = 60;
 
 /** The overlay on WebGL2. Throws where the browser has none, or cannot add up floats in a texture. */
 export class OverlayRenderer implements OverlayDrawer {
@@ -159,7 +161,7 @@ export class OverlayRenderer implements OverlayDrawer {
     twgl.drawBufferInfo(gl, this.#sheet, gl.TRIANGLE_STRIP);
     gl.enable(gl.BLEND);
     gl.blendFunc(gl.ONE, gl.ONE_MINUS_SRC_ALPHA);
-    if (scene.dots) this.#drawDots(scene, sheet, ratio);
+    if (scene.dots) this.#drawDots(scene, sheet, ratio, density);
     if (density) {
       gl.useProgram(this.#lines.program);
       twgl.setBuffersAndAttributes(gl, this.#lines, this.#sheet);
@@ -253,7 +255,12 @@ export class OverlayRenderer implements OverlayDrawer {
     return { ...target, leftPx, topPx, texelPx };
   }
 
-  #drawDots(scene: OverlayScene, sheet: Record<string, unknown>, ratio: number): void {
+  #drawDots(
+    scene: OverlayScene,
+    sheet: Record<string, unknown>,
+    ratio: number,
+    density: { texture: WebGLTexture; leftPx: number; topPx: number; texelPx: number } | null,
+  ): void {
     const gl = this.#gl;
     if (!this.#events || this.#events.count === 0) return;
     gl.useProgram(this.#dot.program);
@@ -262,6 +269,10 @@ export class OverlayRenderer implements OverlayDrawer {
       ...this.#mapping(scene),
       ...sheet,
       uRadius: DOT_RADIUS_PX * ratio,
+      uDensity: density?.texture ?? this.#pictureTexture,
+      uWindowFrom: [density?.leftPx ?? 0, density?.topPx ?? 0],
+      uTexelPx: density?.texelPx ?? 1,
+      uHideAbove: density && this.#events.count > MOST_DOTS_INSIDE ? (scene.levels.at(-1) ?? 0) : 0,
       uViolet: scene.violet,
       uHalo: scene.halo,
     });

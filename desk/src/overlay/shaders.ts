@@ -63,12 +63,24 @@ uniform vec2 uCentre;
 uniform float uScale; // device pixels a colour pixel
 uniform vec2 uCanvas; // device pixels
 uniform float uRadius; // device pixels
+// Dots inside the lines say nothing that the lines do not, and would hide the hardware. Level 0: every dot is drawn.
+uniform highp sampler2D uDensity;
+uniform vec2 uWindowFrom;
+uniform float uTexelPx;
+uniform float uHideAbove;
 out vec2 vAway;
 ${COLOUR_FROM_UV}
 void main() {
   vec2 p = colourFromUv(px, inverseRange);
   vAway = corner * uRadius;
-  if (!mapped(p)) { gl_Position = vec4(2.0, 2.0, 2.0, 1.0); return; }
+  bool hidden = !mapped(p);
+  if (!hidden && uHideAbove > 0.0) {
+    ivec2 node = ivec2(floor((p - uWindowFrom) / uTexelPx));
+    ivec2 size = textureSize(uDensity, 0);
+    if (all(greaterThanEqual(node, ivec2(0))) && all(lessThan(node, size)))
+      hidden = texelFetch(uDensity, node, 0).r > uHideAbove;
+  }
+  if (hidden) { gl_Position = vec4(2.0, 2.0, 2.0, 1.0); return; }
   vec2 at = ((p - uCentre) * uScale + corner * uRadius) / (0.5 * uCanvas);
   gl_Position = vec4(at.x, -at.y, 0.0, 1.0);
 }`;

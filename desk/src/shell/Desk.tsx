@@ -65,14 +65,14 @@ export function Desk() {
 }
 
 function OfflineBand() {
-  const { t, language } = useWords();
+  const { t, locale } = useWords();
   const { online, lastAnswer } = useConnection();
   // An empty row keeps the grid of the shell; the band is told as soon as it appears.
   return (
     <div role="status">
       {!online && (
         <div className="offline-band">
-          <span>{t('shell.offlineBand', { time: lastAnswer.toLocaleTimeString(language) })}</span>
+          <span>{t('shell.offlineBand', { time: lastAnswer.toLocaleTimeString(locale) })}</span>
           <button type="button" className="keep-right" onClick={refreshAll}>
             {t('shell.again')}
           </button>

@@ -4,7 +4,7 @@ import { useWords } from '../words/useWords.ts';
 
 /** The block at the foot of the sheet: what this is a picture of, on which datum, made by what. */
 export function TitleBlock({ campaign }: { campaign: CampaignAnswer | null }) {
-  const { t, numbers, language } = useWords();
+  const { t, numbers, locale } = useWords();
   const { online, lastAnswer, revision } = useConnection();
   const cells: [string, string][] = campaign
     ? [
@@ -26,7 +26,7 @@ export function TitleBlock({ campaign }: { campaign: CampaignAnswer | null }) {
     t('shell.blockState'),
     online
       ? t('shell.stateLive', { revision: (revision ?? campaign?.revision ?? '–').slice(0, 7) })
-      : t('shell.stateOffline', { time: lastAnswer.toLocaleTimeString(language) }),
+      : t('shell.stateOffline', { time: lastAnswer.toLocaleTimeString(locale) }),
   ]);
   return (
     <footer>

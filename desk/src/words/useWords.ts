@@ -15,6 +15,7 @@ export function useWords() {
   return useMemo(() => {
     const terms: ReportWords = wordsOf(languageNow());
     const numbers: NumberText = numberTextFor(terms);
-    return { t, terms, numbers, language: languageNow() };
+    // British English counts hours to 24, as survey sheets do.
+    return { t, terms, numbers, language: languageNow(), locale: `${terms.language}-${terms.region}` };
   }, [t, i18n.language]);
 }

@@ -9,11 +9,11 @@ const WINDOW_M = 4;
 
 /** Two pictures of one place, to one scale: this campaign and an earlier one, or two passes. */
 export function BesideView({ finding }: { finding: FindingAnswer }) {
-  const { t, numbers, language } = useWords();
+  const { t, numbers, locale } = useWords();
   const { last } = finding;
   const pictures = useMemo(() => {
     const when = (e: EvidenceOfFinding) =>
-      new Date(e.utc).toLocaleString(language, { timeZone: 'UTC', dateStyle: 'medium', timeStyle: 'medium' });
+      new Date(e.utc).toLocaleString(locale, { timeZone: 'UTC', dateStyle: 'medium', timeStyle: 'medium' });
     return [
       ...finding.evidenceList.map((e) => ({
         key: `now ${e.number}`,
@@ -26,7 +26,7 @@ export function BesideView({ finding }: { finding: FindingAnswer }) {
         name: t('evidence.besideLast', { campaign: last!.campaign, utc: when(e), m: numbers.fixed(e.rangeM, 1) }),
       })),
     ];
-  }, [finding, last, t, numbers, language]);
+  }, [finding, last, t, numbers, locale]);
   const firstOfLast = pictures.findIndex((p) => p.key.startsWith('last'));
   const [chosen, setChosen] = useState<readonly [number, number]>([0, firstOfLast >= 0 ? firstOfLast : 1]);
   if (pictures.length < 2)

@@ -9,7 +9,7 @@ import { PassPlayer } from './PassPlayer.tsx';
 
 /** The overlay of one pass, played from the recording; where that is not at hand, the picture that was kept. */
 export function OverlayView({ finding }: { finding: FindingAnswer }) {
-  const { t, numbers, language } = useWords();
+  const { t, numbers, locale } = useWords();
   const campaign = useResource<CampaignAnswer>('/api/campaign');
   const playable = useMemo(
     () => finding.sightingList.filter((s) => s.fromNs !== null && s.toNs !== null),
@@ -41,7 +41,7 @@ export function OverlayView({ finding }: { finding: FindingAnswer }) {
             {t('evidence.passOf', {
               n: i + 1,
               all: playable.length,
-              time: new Date(s.fromUtc).toLocaleTimeString(language, { timeZone: 'UTC' }),
+              time: new Date(s.fromUtc).toLocaleTimeString(locale, { timeZone: 'UTC' }),
               events: numbers.integer(s.events),
             })}
           </option>

@@ -15,6 +15,8 @@ import { type StageSettings, usualSettings } from './StageSettings.ts';
 import { Timeline } from './Timeline.tsx';
 import { usePlayback } from './usePlayback.ts';
 
+/** What is shown at first, from top to bottom: the hardware, what it hangs from, and some sky. */
+const CLOSE_UP_M = 8;
 /** How far ahead of the cursor pictures are fetched. */
 const AHEAD = 8;
 
@@ -123,6 +125,13 @@ export function PassPlayer({
           const to = pass.colourPoses.tNs[Math.min(pass.colourPoses.count - 1, Math.max(0, wanted + by))];
           if (to !== undefined) playback.seek(to);
         }}
+        closeUp={
+          ellipse && {
+            u: ellipse.u,
+            v: ellipse.v,
+            heightPx: (CLOSE_UP_M * Math.sqrt(model.colour.fxPx * model.colour.fyPx)) / trueRangeM,
+          }
+        }
         note={there ? null : t('evidence.noPicture')}
         waiting={frame >= 0 && !cache.current?.isMissing(frame)}
       />

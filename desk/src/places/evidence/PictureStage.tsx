@@ -40,6 +40,8 @@ interface Props {
   readonly onPointer?: (px: readonly [number, number] | null) => void;
   readonly onPoint: ((px: readonly [number, number]) => void) | null;
   readonly onStep?: (by: number) => void;
+  /** What one comes to see: shown large at first, this many colour pixels high. */
+  readonly closeUp?: { readonly u: number; readonly v: number; readonly heightPx: number } | null;
   readonly note: string | null;
   readonly waiting: boolean;
 }
@@ -78,6 +80,21 @@ export function PictureStage(props: Props) {
     });
   }, [pictureSize.widthPx, pictureSize.heightPx, lookFrom]);
 
+  const closeUp = props.closeUp ?? null;
+  const goClose = () => {
+    const { clientWidth: w, clientHeight: h } = box.current!;
+    if (closeUp)
+      setView({
+        centreU: closeUp.u,
+        centreV: closeUp.v,
+        scale: Math.min(MOST_SCALE, h / closeUp.heightPx),
+        widthPx: w,
+        heightPx: h,
+      });
+  };
+  const start = useRef(showAll);
+  start.current = closeUp ? goClose : showAll;
+
   useLayoutEffect(() => {
     const element = box.current!;
     const measure = () => {
@@ -87,13 +104,13 @@ export function PictureStage(props: Props) {
       canvas.current!.width = Math.round(w * ratio);
       canvas.current!.height = Math.round(h * ratio);
       if (viewNow.current) setView({ ...viewNow.current, widthPx: w, heightPx: h });
-      else showAll();
+      else start.current();
     };
     const observer = new ResizeObserver(measure);
     observer.observe(element);
     measure();
     return () => observer.disconnect();
-  }, [showAll]);
+  }, []);
 
   useLayoutEffect(() => {
     try {
@@ -174,6 +191,7 @@ export function PictureStage(props: Props) {
       // biome-ignore lint/a11y/noNoninteractiveTabindex: moved and enlarged by keys
       tabIndex={0}
       onPointerDown={(event) => {
+        if ((event.target as Element).closest('button')) return;
         event.currentTarget.setPointerCapture(event.pointerId);
         pointers.current.set(event.pointerId, at(event));
         travelled.current = 0;
@@ -196,7 +214,7 @@ export function PictureStage(props: Props) {
         if (Number.isFinite(factor)) zoomAt(factor, (now.x + other.x) / 2, (now.y + other.y) / 2);
       }}
       onPointerUp={(event) => {
-        pointers.current.delete(event.pointerId);
+        if (!pointers.current.delete(event.pointerId)) return;
         if (travelled.current > 6 || !view || !onPoint) return;
         const now = at(event);
         onPoint([uOfScreen(view, now.x), vOfScreen(view, now.y)]);
@@ -204,7 +222,7 @@ export function PictureStage(props: Props) {
       onPointerCancel={(event) => pointers.current.delete(event.pointerId)}
       onPointerLeave={() => onPointer?.(null)}
       onKeyDown={(event) => {
-        if (!view || event.ctrlKey || event.metaKey || event.altKey) return;
+        if (!view || event.target !== event.currentTarget || event.ctrlKey || event.metaKey || event.altKey) return;
         const middle = [view.widthPx / 2, view.heightPx / 2] as const;
         const keys = new Map<string, () => void>([
           ['ArrowLeft', () => pan(50, 0)],
@@ -237,6 +255,16 @@ export function PictureStage(props: Props) {
           screenV={(v) => screenOfV(view, v)}
         />
       )}
+      <div className="stage-tools">
+        {closeUp && (
+          <button type="button" onClick={goClose}>
+            {t('evidence.toDischarge')}
+          </button>
+        )}
+        <button type="button" onClick={showAll}>
+          {t('evidence.toWhole')}
+        </button>
+      </div>
       {plain && <p className="stage-note">{t('evidence.byPlain')}</p>}
       {props.note && !drawing.picture && (
         <p className="stage-note" role="status">

@@ -118,7 +118,7 @@ export default function SpaceCanvas({ finding, line }: { finding: FindingAnswer;
         places.length > 0
           ? places[Math.floor(places.length / 2)]!.clone().setY(0).normalize()
           : new three.Vector3(0, 0, 1);
-      camera.position.copy(side.multiplyScalar(16)).setY(7);
+      camera.position.copy(side.multiplyScalar(9)).setY(4);
       controls.target.set(0, 0, 0);
       controls.update();
     };

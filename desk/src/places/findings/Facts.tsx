@@ -3,11 +3,11 @@ import type { FindingAnswer } from '../../server/answers.ts';
 import { useWords } from '../../words/useWords.ts';
 
 export function Facts({ finding }: { finding: FindingAnswer }) {
-  const { t, terms, numbers, language } = useWords();
+  const { t, terms, numbers, locale } = useWords();
   const [lon, lat, height] = finding.positionLlh;
   const [a, b, c] = finding.halfAxes95M.map((m) => numbers.significant(m, 2));
   const when = (utc: string | null) =>
-    utc === null ? '–' : new Date(utc).toLocaleString(language, { timeZone: 'UTC', timeZoneName: 'short' });
+    utc === null ? '–' : new Date(utc).toLocaleString(locale, { timeZone: 'UTC', timeZoneName: 'short' });
   const pairs: [string, React.ReactNode][] = [
     [
       t('findings.rate'),

@@ -18,7 +18,7 @@ export function MergeAndSplit({
   marked: readonly FindingRow[];
   review: Review;
 }) {
-  const { t, numbers, language } = useWords();
+  const { t, numbers, locale } = useWords();
   const [parted, setParted] = useState<ReadonlySet<string>>(new Set());
   const [why, setWhy] = useState('');
   const label = labels.get(row.id) ?? row.id;
@@ -88,7 +88,7 @@ export function MergeAndSplit({
                   }}
                 />
                 {t('findings.sighting', {
-                  time: new Date(sighting.fromUtc).toLocaleTimeString(language, { timeZone: 'UTC' }),
+                  time: new Date(sighting.fromUtc).toLocaleTimeString(locale, { timeZone: 'UTC' }),
                   events: numbers.integer(sighting.events),
                   flight: sighting.flight,
                 })}

@@ -9,7 +9,7 @@ export function ReviewLog({
   entries: readonly ReviewLogEntry[];
   labels: ReadonlyMap<string, string>;
 }) {
-  const { t, language } = useWords();
+  const { t, locale } = useWords();
   return (
     <section>
       <h2>{t('findings.log')}</h2>
@@ -21,7 +21,7 @@ export function ReviewLog({
             <li key={entry.line} className={entry.stands ? undefined : 'taken-back'}>
               <span>
                 {t('findings.logLine', {
-                  time: new Date(entry.atUtc).toLocaleString(language),
+                  time: new Date(entry.atUtc).toLocaleString(locale),
                   who: entry.who,
                   what: t(`findings.acts.${entry.what}`),
                 })}

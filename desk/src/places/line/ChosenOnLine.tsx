@@ -24,7 +24,7 @@ export function ChosenOnLine({
   onChoose: (ref: ItemRef | null) => void;
   onShow: (ref: ItemRef) => void;
 }) {
-  const { t, terms, numbers, language } = useWords();
+  const { t, terms, numbers, locale } = useWords();
   const findingLinks = (ids: readonly string[]) => (
     <span className="row">
       {ids.map((id) => (
@@ -100,7 +100,7 @@ export function ChosenOnLine({
       [terms.colFlight, sightings.flights[sightings.flight[i]!]],
       [
         terms.seen,
-        new Date(sightings.fromUtcMs[i]!).toLocaleString(language, { timeZone: 'UTC', timeZoneName: 'short' }),
+        new Date(sightings.fromUtcMs[i]!).toLocaleString(locale, { timeZone: 'UTC', timeZoneName: 'short' }),
       ],
       [
         t('line.strength'),

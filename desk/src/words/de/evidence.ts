@@ -29,6 +29,8 @@ export const evidence: Words['evidence'] = {
     'Die Aufzeichnung des Flugs {{flight}} liegt nicht vor. Gezeigt ist das Bild, das die Kampagne aufhebt, mit den Ereignissen aus {{seconds}} s in der wahren Entfernung; Abspielen und eine andere Entfernung brauchen die Aufzeichnung: corposant desk KAMPAGNE --flight ORDNER.',
   noPicture: 'Kein Farbbild zu diesem Augenblick',
   noKept: 'Von diesem Befund wurde kein Bild aufgehoben, und seine Aufzeichnung liegt nicht vor.',
+  toDischarge: 'Zur Entladung',
+  toWhole: 'Ganzes Bild',
   play: 'Abspielen',
   pause: 'Anhalten',
   frameBack: 'Bild davor',

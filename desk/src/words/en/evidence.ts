@@ -26,6 +26,8 @@ export const evidence = {
     'The recording of flight {{flight}} is not at hand. Shown is the picture kept with the campaign, with the events of {{seconds}} s at the true range; playing and another range need the recording: corposant desk CAMPAIGN --flight FOLDER.',
   noPicture: 'No colour picture of this moment',
   noKept: 'No picture of this finding was kept with the campaign, and its recording is not at hand.',
+  toDischarge: 'To the discharge',
+  toWhole: 'Whole picture',
   play: 'Play',
   pause: 'Pause',
   frameBack: 'Picture before',
