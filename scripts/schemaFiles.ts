@@ -1,5 +1,6 @@
 import { z } from 'zod';
 import { ruleTable } from '../src/grade/RuleTable.ts';
+import { residualsDocument } from '../src/jobs/bench/residualsFile.ts';
 import { lineFile } from '../src/line/lineFile.ts';
 import { lineTemplateFile } from '../src/line/lineTemplateFile.ts';
 import { responseDocument } from '../src/photon/response/responseFile.ts';
@@ -21,6 +22,7 @@ const SOURCES: Readonly<Record<string, { readonly title: string; readonly schema
   'series.schema.json': { title: 'Corposant gain series, version 1', schema: seriesDescription },
   'response.schema.json': { title: 'Corposant camera response', schema: responseDocument },
   'registration.schema.json': { title: 'Corposant registration', schema: registrationDocument },
+  'residuals.schema.json': { title: 'Corposant residuals of a bench run', schema: residualsDocument },
   'mounting.schema.json': { title: 'Corposant mounting', schema: mountingDocument },
   'line.schema.json': { title: 'Corposant line model, version 1', schema: lineFile },
   'line-template.schema.json': { title: 'Corposant line template', schema: lineTemplateFile },

@@ -2,6 +2,7 @@ import { InputError } from '../input/InputError.ts';
 import { Interrupted, type JobWatch } from '../jobs/JobWatch.ts';
 import { EXIT } from './exitCodes.ts';
 import { progressLine } from './progressLine.ts';
+import { toldWatch } from './toldWatch.ts';
 
 /** What a verb gives back: a text for people, a value for machines, and whether its verdict is good. */
 export interface VerbResult {
@@ -28,7 +29,10 @@ export async function runVerb(
   };
   process.on('SIGINT', onSignal);
   process.on('SIGTERM', onSignal);
-  const watch = progressLine(process.stderr, options.quiet === true, abort.signal);
+  // Started by the desk: progress goes over the channel between the two.
+  const watch = process.connected
+    ? toldWatch(abort)
+    : progressLine(process.stderr, options.quiet === true, abort.signal);
   try {
     const result = await verb(watch);
     watch.finish();

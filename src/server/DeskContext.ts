@@ -3,6 +3,7 @@ import type { ChangeFeed } from './ChangeFeed.ts';
 import type { DeskOptions } from './DeskOptions.ts';
 import type { EventShelf } from './EventShelf.ts';
 import type { GuardOptions } from './guard/guardRequests.ts';
+import type { JobRunner } from './JobRunner.ts';
 import type { RecordingShelf } from './RecordingShelf.ts';
 import type { RigShelf } from './RigShelf.ts';
 
@@ -14,6 +15,7 @@ export interface DeskContext {
   readonly benches: RecordingShelf;
   readonly events: EventShelf;
   readonly rigs: RigShelf;
+  readonly jobs: JobRunner;
   readonly changes: ChangeFeed;
   readonly guard: GuardOptions;
 }

@@ -20,16 +20,22 @@ import type { DeskOptions } from './DeskOptions.ts';
 import { EventShelf } from './EventShelf.ts';
 import { guardRequests } from './guard/guardRequests.ts';
 import { isLoopback, namesOf } from './guard/loopback.ts';
+import { JobRunner } from './JobRunner.ts';
+import { jobWords } from './jobWords.ts';
 import { notFound, problemOf } from './problemOf.ts';
 import { RecordingShelf } from './RecordingShelf.ts';
 import { RigShelf } from './RigShelf.ts';
+import { benchRoutes } from './routes/benchRoutes.ts';
 import { campaignRoutes } from './routes/campaignRoutes.ts';
 import { changeRoutes } from './routes/changeRoutes.ts';
 import { findingRoutes } from './routes/findingRoutes.ts';
 import { flightRoutes } from './routes/flightRoutes.ts';
+import { jobRoutes } from './routes/jobRoutes.ts';
+import { planRoutes } from './routes/planRoutes.ts';
 import { registrationRoutes } from './routes/registrationRoutes.ts';
 import { reviewRoutes } from './routes/reviewRoutes.ts';
 import { sessionRoutes } from './routes/sessionRoutes.ts';
+import { tileRoutes } from './routes/tileRoutes.ts';
 
 export interface OpenedDesk {
   /** With the token, for the one who started it. */
@@ -63,7 +69,19 @@ export async function openDesk(
     let names: ReadonlySet<string> = new Set();
     const campaign = new OpenCampaign(options.campaignFile, store);
     const changes = new ChangeFeed(campaign);
+    const known = { options, campaign, flights, benches };
+    const jobs = new JobRunner({
+      command: options.command,
+      folder: `${campaign.stem}.jobs`,
+      wordsOf: (request) => jobWords(known, request),
+      tell: (job) => {
+        changes.tell({ event: 'job', data: job });
+        changes.look();
+      },
+      nowUtc: () => new Date().toISOString(),
+    });
     const context: DeskContext = {
+      jobs,
       options,
       campaign,
       changes,
@@ -85,6 +103,7 @@ export async function openDesk(
       token,
       app,
       async close() {
+        await jobs.close();
         changes.close();
         await app.close();
         await flights.close();
@@ -147,6 +166,10 @@ export async function deskApp(context: DeskContext, tellFault: (error: unknown) 
   await app.register(changeRoutes(context));
   await app.register(flightRoutes(context));
   await app.register(registrationRoutes(context));
+  await app.register(benchRoutes(context));
+  await app.register(planRoutes(context));
+  await app.register(jobRoutes(context));
+  await app.register(tileRoutes(context));
   await app.register(sessionRoutes(context));
   app.get('/api/openapi.json', { schema: { hide: true } }, async (_request, reply) =>
     reply.header('cache-control', 'no-cache').send(app.swagger()),

@@ -19,6 +19,7 @@ import { checkSameRig } from './checkSameRig.ts';
 import { floatTiff } from './floatTiff.ts';
 import { npyFile } from './npyFile.ts';
 import { type BenchProgress, observeBench } from './observeBench.ts';
+import { residualsOf } from './residualsFile.ts';
 import { judge, type Verdict } from './verdict.ts';
 import { readRegistrationOf } from './verifyBench.ts';
 
@@ -147,6 +148,11 @@ export async function runBench(
     await write(`${name}.json`, `${JSON.stringify(about, null, 1)}\n`);
   }
   await write('opencv-stereo.yml', openCvYaml(registration.model));
+  const residuals = residualsOf(calibration, nominalRegistration(rig).model, {
+    sweeps: description.sweeps.map(({ name }) => name),
+    marks: description.target.marks.map(({ id }) => id),
+  });
+  await write('residuals.json', `${JSON.stringify(residuals)}\n`);
   const comparison = last && compareRegistrations(registration, last);
   const content: CertificateContent = {
     calibration,

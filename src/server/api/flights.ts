@@ -66,7 +66,15 @@ export const streamsAnswer = z.object({
   }),
   health: z.object({ uv: streamHealth, colour: streamHealth, trajectory: streamHealth }),
   findings: z
-    .array(z.object({ kind: z.string(), fromNs: z.number().nullable(), toNs: z.number().nullable(), text: z.string() }))
+    .array(
+      z.object({
+        kind: z.string(),
+        weight: z.enum(['note', 'warning', 'fault']),
+        fromNs: z.number(),
+        toNs: z.number(),
+        text: z.string(),
+      }),
+    )
     .describe('what is wrong with the trajectory and the streams, in words'),
   /** What became of each frame, as the recorder's ledger has it; null for a folder of frames, of which all were kept. */
   fates: z

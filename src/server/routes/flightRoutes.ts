@@ -3,12 +3,13 @@ import { z } from 'zod';
 import type { FrameIndex } from '../../recording/FrameIndex.ts';
 import type { FramePoses } from '../../sighting/EventRays.ts';
 import { answeredUnchanged, sendJson } from '../answerTagged.ts';
-import { type FramesAnswer, framesAnswer } from '../api/flights.ts';
+import { type FramesAnswer, framesAnswer, streamsAnswer } from '../api/flights.ts';
 import { COLUMNS_TYPE, columnsBytes } from '../columns.ts';
 import type { DeskContext } from '../DeskContext.ts';
 import { rowsBetween } from '../EventShelf.ts';
 import type { OpenRecording } from '../OpenRecording.ts';
 import { HttpProblem, notFound } from '../problemOf.ts';
+import { streamsAnswerOf } from '../streamsAnswerOf.ts';
 
 const ofFlight = z.object({ flight: z.string().min(1).max(200) });
 const ofFrame = ofFlight.extend({ frame: z.coerce.number().int().min(0) });
@@ -128,6 +129,35 @@ export function flightRoutes({ flights, events, rigs, campaign }: DeskContext): 
               flags: Uint32Array.from(all.flags.subarray(first, end)),
             }),
           );
+      },
+    );
+
+    app.get(
+      '/api/flights/:flight/streams',
+      {
+        schema: {
+          summary: 'What the streams were like, over a stretch in equal bins of time',
+          tags: ['flights'],
+          params: ofFlight,
+          querystring: between.extend({ bins: z.coerce.number().int().min(1).max(4000).default(800) }),
+          response: { 200: streamsAnswer },
+        },
+      },
+      async (request, reply) => {
+        const { flight } = request.params;
+        const { from = null, to = null, bins } = request.query;
+        const recording = await flights.flight(flight);
+        const counted = await events.of(flight).catch((error) => {
+          if (error instanceof HttpProblem) return null;
+          throw error;
+        });
+        const tag = [recording.contentHash, String(counted?.count), String(from), String(to), String(bins)];
+        if (answeredUnchanged(request, reply, 'streams', ...tag)) return reply;
+        const span = { fromNs: from, toNs: to, bins };
+        return sendJson(
+          reply,
+          JSON.stringify(await streamsAnswerOf(flight, recording, campaign.now(), counted, span)),
+        ) as never;
       },
     );
 
