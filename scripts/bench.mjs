@@ -425,6 +425,36 @@ rows.push(
   ),
 );
 
+// --- the same through the product's own path: sightings with smear, memberships and every shared error, 10,000 of them
+const { placeSighting } = await dist('place/placeSighting.js');
+const { passOf10000 } = await import('./bench/passOf10000.mjs');
+const flown = passOf10000(randomFrom(17));
+const flownFile = path.join(folder, 'flown.json');
+writeFileSync(flownFile, JSON.stringify(flown.bundles));
+let placedInS = 0;
+const placeAll = () => {
+  const begin = performance.now();
+  let placed = 0;
+  for (const sighting of flown.sightings)
+    if (placeSighting(sighting, flown.rays, flown.poses, flown.errors).kind === 'placed') placed++;
+  if (placed !== flown.sightings.length)
+    throw new Error(`${placed} of ${flown.sightings.length} sightings were placed`);
+  placedInS = (performance.now() - begin) / 1000;
+  return (placedInS * 1000) / placed;
+};
+rows.push(
+  await compare(
+    'a sighting of 100 rays placed, with random and shared errors (10,000 of them), against the position alone by SciPy (MINPACK)',
+    'ms',
+    placeAll,
+    async () => {
+      const times = await native('place', { file: flownFile });
+      return times.reduce((sum, ms) => sum + ms, 0) / times.length;
+    },
+  ),
+);
+console.error(`10,000 sightings of 100 rays placed in ${placedInS.toFixed(1)} s`);
+
 python.stdin.end();
 rmSync(folder, { recursive: true });
 const page = `# Speed

@@ -176,6 +176,9 @@ function dischargeRecord(
     Math.hypot(inspection.rig.cameras.uv.blurSigmaPx, 0.5),
     backgroundPerPx,
     single,
+    found.gathering.discharges
+      .filter((other) => other.id !== discharge.id)
+      .map((other) => other.placement.positionEnuM),
   );
   if (!observation) {
     found.watch.note(`${id} is never clear of the image border and has no photon rate; its sightings are kept.`);

@@ -24,6 +24,10 @@ export function eventsByFrame(events: PhotonEvents, frames: number): EventsByFra
 const APERTURE_SIGMAS = 3;
 /** Frames whose aperture would reach over the image border are not used. */
 const BORDER_PX = 8;
+/** Fewer frames than this say less than frames shared with a neighbour. */
+const LEAST_FRAMES = 20;
+/** Frames in which another discharge stands so near that its light reaches into the aperture are not used either: its spot, px. */
+const SPOT_PX = 4;
 
 /** A pass over a discharge, and how far from its projected place the pass shows it (offsetOfPass). */
 export interface Stretch {
@@ -37,6 +41,7 @@ export interface Stretch {
  * The aperture is the band about the way that the discharge runs over the image during the exposure.
  * @param sigmaPx          scatter of the events of a point source about that way
  * @param backgroundPerPx  background events a pixel and frame
+ * @param othersEnuM       places of other discharges: frames in which one stands before or behind this one are left out, unless none is left
  * Charge is in units of the mean charge of a single event at the gain of its frame.
  */
 export function countSource(
@@ -49,54 +54,74 @@ export function countSource(
   sigmaPx: number,
   backgroundPerPx: number,
   single: SingleEvents,
+  othersEnuM: readonly Vec3[] = [],
 ): RateObservation | null {
-  const counts: number[] = [];
-  const charge: number[] = [];
-  const background: number[] = [];
-  const rangeM: number[] = [];
-  const exposureS: number[] = [];
-  const tNs: number[] = [];
-  const reachPx = APERTURE_SIGMAS * sigmaPx;
-  for (let pose = 0; pose < poses.count; pose++) {
-    const t = poses.tNs[pose];
-    const stretch = stretches.find(({ fromNs, toNs }) => t >= fromNs && t <= toNs);
-    if (!stretch) continue;
-    const inUvM = pointInUvM(poses, pose, positionEnuM);
-    const projected = projectPoint(inUvM, lens);
-    if (!projected) continue;
-    const px = [projected[0] + stretch.offsetPx[0], projected[1] + stretch.offsetPx[1]] as const;
-    const [halfU, halfV] = halfSmearPx(poses, pose, positionEnuM, lens);
-    const margin = BORDER_PX + reachPx;
-    if (px[0] - Math.abs(halfU) < margin || px[0] + Math.abs(halfU) > lens.widthPx - 1 - margin) continue;
-    if (px[1] - Math.abs(halfV) < margin || px[1] + Math.abs(halfV) > lens.heightPx - 1 - margin) continue;
-    const frame = poses.frame[pose];
-    const unitCharge = single.meanCharge(gainOfFrame(frame));
-    let count = 0;
-    let sum = 0;
-    for (let row = start[frame]; row < start[frame + 1]; row++) {
-      if (!isLight(events.flags[row])) continue;
-      if (distanceToWay(events.xPx[row] - px[0], events.yPx[row] - px[1], halfU, halfV) > reachPx) continue;
-      count++;
-      sum += events.charge[row] / unitCharge;
+  const apart = countFrames(true);
+  return apart && apart.counts.length >= LEAST_FRAMES ? apart : countFrames(false);
+
+  function countFrames(alone: boolean): RateObservation | null {
+    const counts: number[] = [];
+    const charge: number[] = [];
+    const background: number[] = [];
+    const rangeM: number[] = [];
+    const exposureS: number[] = [];
+    const tNs: number[] = [];
+    const reachPx = APERTURE_SIGMAS * sigmaPx;
+    for (let pose = 0; pose < poses.count; pose++) {
+      const t = poses.tNs[pose];
+      const stretch = stretches.find(({ fromNs, toNs }) => t >= fromNs && t <= toNs);
+      if (!stretch) continue;
+      const inUvM = pointInUvM(poses, pose, positionEnuM);
+      const projected = projectPoint(inUvM, lens);
+      if (!projected) continue;
+      const px = [projected[0] + stretch.offsetPx[0], projected[1] + stretch.offsetPx[1]] as const;
+      const [halfU, halfV] = halfSmearPx(poses, pose, positionEnuM, lens);
+      const margin = BORDER_PX + reachPx;
+      if (px[0] - Math.abs(halfU) < margin || px[0] + Math.abs(halfU) > lens.widthPx - 1 - margin) continue;
+      if (px[1] - Math.abs(halfV) < margin || px[1] + Math.abs(halfV) > lens.heightPx - 1 - margin) continue;
+      const frame = poses.frame[pose];
+      const unitCharge = single.meanCharge(gainOfFrame(frame));
+      if (alone && othersEnuM.some((other) => standsNear(other, pose, px, stretch.offsetPx))) continue;
+      let count = 0;
+      let sum = 0;
+      for (let row = start[frame]; row < start[frame + 1]; row++) {
+        if (!isLight(events.flags[row])) continue;
+        if (distanceToWay(events.xPx[row] - px[0], events.yPx[row] - px[1], halfU, halfV) > reachPx) continue;
+        count++;
+        sum += events.charge[row] / unitCharge;
+      }
+      counts.push(count);
+      charge.push(sum);
+      background.push(backgroundPerPx * (Math.PI * reachPx * reachPx + 4 * reachPx * Math.hypot(halfU, halfV)));
+      rangeM.push(norm(inUvM));
+      exposureS.push(poses.exposureNs[pose] * 1e-9);
+      tNs.push(t);
     }
-    counts.push(count);
-    charge.push(sum);
-    background.push(backgroundPerPx * (Math.PI * reachPx * reachPx + 4 * reachPx * Math.hypot(halfU, halfV)));
-    rangeM.push(norm(inUvM));
-    exposureS.push(poses.exposureNs[pose] * 1e-9);
-    tNs.push(t);
+    if (counts.length === 0) return null;
+    return {
+      counts: Float64Array.from(counts),
+      charge: Float64Array.from(charge),
+      background: Float64Array.from(background),
+      singleCharge: 1,
+      singleChargeSpread2: single.spread2,
+      rangeM: Float64Array.from(rangeM),
+      exposureS: Float64Array.from(exposureS),
+      tNs: Float64Array.from(tNs),
+    };
   }
-  if (counts.length === 0) return null;
-  return {
-    counts: Float64Array.from(counts),
-    charge: Float64Array.from(charge),
-    background: Float64Array.from(background),
-    singleCharge: 1,
-    singleChargeSpread2: single.spread2,
-    rangeM: Float64Array.from(rangeM),
-    exposureS: Float64Array.from(exposureS),
-    tNs: Float64Array.from(tNs),
-  };
+
+  function standsNear(
+    other: Vec3,
+    pose: number,
+    px: readonly [number, number],
+    offsetPx: readonly [number, number],
+  ): boolean {
+    const at = projectPoint(pointInUvM(poses, pose, other), lens);
+    if (!at) return false;
+    const [halfU, halfV] = halfSmearPx(poses, pose, other, lens);
+    const reach = 2 * APERTURE_SIGMAS * sigmaPx + SPOT_PX + Math.hypot(halfU, halfV);
+    return Math.hypot(at[0] + offsetPx[0] - px[0], at[1] + offsetPx[1] - px[1]) < reach;
+  }
 }
 
 /** Too bright for one photon is right for many: an extended region counts, a lone cosmic trace does not. */
