@@ -7,6 +7,7 @@ import type {
   DischargeRecord,
   EvidenceRecord,
   FindingRecord,
+  FlightPlacing,
   FlightRecord,
   InspectionSettings,
   Llh,
@@ -27,6 +28,20 @@ export interface InspectionResult {
   /** Rays of each sighting, by its id. */
   readonly rays?: Readonly<Record<string, SightingRays>>;
   readonly settings?: InspectionSettings;
+  /** What this flight's discharges can be placed again from, together with another flight's. */
+  readonly placing?: FlightPlacing;
+  /**
+   * Where flights are placed together: `discharges` and `findings` are then those of all of them, and replace theirs.
+   */
+  readonly joint?: {
+    readonly flights: readonly string[];
+    /** The flight in which each discharge was seen first. */
+    readonly homeOf: Readonly<Record<string, string>>;
+    /** For the sightings of all these flights; null where it is in no discharge. */
+    readonly dischargeOf: Readonly<Record<string, string | null>>;
+    /** From the id that a flight gave a discharge to the one it has now. */
+    readonly renamed: Readonly<Record<string, string>>;
+  };
 }
 
 /** What a comparison adds to a campaign, in one transaction. */
@@ -47,6 +62,8 @@ export interface CampaignStore {
   line(): LineModel;
   /** The provenance under which this flight was inspected, or null where it was not. */
   inspectionOf(flightName: string): Provenance | null;
+  /** Of every flight that can be placed together with others. */
+  flightPlacings(): readonly FlightPlacing[];
   /** Replaces whatever an earlier inspection of the same flight left. The review log stays; a decision stands where its discharge does. */
   saveInspection(result: InspectionResult): void;
   flights(): readonly FlightRecord[];

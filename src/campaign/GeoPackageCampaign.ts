@@ -133,12 +133,19 @@ export class GeoPackageCampaign implements ReviewableCampaign {
       const saved = this.db.prepare('SELECT result_hash FROM provenance WHERE flight = ?').pluck().get(flight);
       if (saved === resultHash) return;
       this.dropComparison();
+      const { joint } = result;
+      // What other flights' rows refer to is taken out and put back under its new name before the transaction ends.
+      this.db.pragma('defer_foreign_keys = ON');
       for (const table of OF_A_FLIGHT) this.db.prepare(`DELETE FROM ${table} WHERE flight = ?`).run(flight);
+      for (const other of joint?.flights ?? [])
+        for (const table of ['findings', 'discharges'])
+          this.db.prepare(`DELETE FROM ${table} WHERE flight = ?`).run(other);
+      const homeOf = (discharge: string): string => joint?.homeOf[discharge] ?? flight;
       this.add('flight_tracks', [flightRow(result.flight)]);
       this.add('provenance', [provenanceRow(flight, result.flight.provenance, resultHash)]);
       this.add(
         'discharges',
-        result.discharges.map((discharge) => dischargeRow(discharge, flight)),
+        result.discharges.map((discharge) => dischargeRow(discharge, homeOf(discharge.id))),
       );
       this.add('sightings', result.sightings.map(sightingRow));
       if (result.settings) this.add('inspection_settings', [settingsRow(flight, result.settings)]);
@@ -152,7 +159,7 @@ export class GeoPackageCampaign implements ReviewableCampaign {
         result.findings.map((finding) => {
           const discharge = dischargeBy.get(finding.id);
           if (discharge === undefined) throw new Error(`finding ${finding.id} has no discharge in the same result`);
-          return findingRow(finding, finding, discharge, flight);
+          return findingRow(finding, finding, discharge, homeOf(finding.id));
         }),
       );
       this.add('evidence', result.evidence.map(evidenceRow));
@@ -163,6 +170,8 @@ export class GeoPackageCampaign implements ReviewableCampaign {
           return coverageRow(record, flight, geometry);
         }),
       );
+      if (result.placing) this.add('flight_placings', [flightPlacingRow(result.placing)]);
+      if (joint) this.rename(joint);
       const log = this.acts();
       const mine = new Set(result.findings.map(({ id }) => id));
       const reviewed = log.flatMap(findingsOfLine).filter((id) => mine.has(id));
@@ -170,6 +179,23 @@ export class GeoPackageCampaign implements ReviewableCampaign {
       const ends = this.db.prepare('SELECT end_utc FROM flight_tracks').pluck().all() as string[];
       this.refresh(ends.map(geopackageTime).sort().at(-1)!);
     });
+  }
+
+  /** Points the sightings and pictures of all flights of a joint placing to the discharges as they are now called. */
+  private rename({ flights, dischargeOf, renamed }: NonNullable<InspectionResult['joint']>): void {
+    const sighting = this.db.prepare('UPDATE sightings SET discharge = ? WHERE id = ?');
+    for (const [id, discharge] of Object.entries(dischargeOf)) sighting.run(discharge, id);
+    const picture = this.db.prepare('UPDATE evidence SET finding = ? WHERE fid = ?');
+    for (const row of rowsOf(this.db, 'evidence')) {
+      if (!flights.includes(row.text('flight'))) continue;
+      const { ownFindingId, findingId } = evidenceOf(row);
+      const now = renamed[ownFindingId ?? findingId];
+      if (now !== undefined) picture.run(now, row.number('fid'));
+    }
+  }
+
+  flightPlacings(): readonly FlightPlacing[] {
+    return rowsOf(this.db, 'flight_placings', 'start_utc, flight').map(flightPlacingOf);
   }
 
   flights(): readonly FlightRecord[] {

@@ -6,6 +6,7 @@ import type { RuleTable } from '../grade/RuleTable.ts';
 import type { Mat3 } from '../maths/mat3.ts';
 import type { Vec3 } from '../maths/vec3.ts';
 import type { Attribution } from '../place/Attribution.ts';
+import type { SightingToPlace } from '../place/gatherDischarges.ts';
 import type { Conditions } from '../recording/FlightDescription.ts';
 import type { Suspicion } from '../sighting/Sighting.ts';
 
@@ -91,6 +92,20 @@ export interface DischargeRecord {
   readonly attribution: Attribution;
 }
 
+/** What one flight by itself says of its discharges, and all that they are placed again from with those of other flights. */
+export interface FlightPlacing {
+  readonly flight: string;
+  readonly startUtc: string;
+  readonly conditions: Conditions;
+  /** Ids as the records of sightings have them. */
+  readonly sightings: readonly SightingToPlace[];
+  readonly own: readonly {
+    readonly sightingIds: readonly string[];
+    readonly record: DischargeRecord;
+    readonly finding: FindingRecord;
+  }[];
+}
+
 /** A discharge on a component, graded. `id` is the discharge's. */
 export interface FindingRecord {
   readonly id: string;
@@ -109,6 +124,8 @@ export interface FindingRecord {
 /** One pair of pictures that shows a finding. */
 export interface EvidenceRecord {
   readonly findingId: string;
+  /** The id that its flight gave the discharge by itself. */
+  readonly ownFindingId?: string;
   readonly flight: string;
   readonly utc: string;
   readonly colourFrame: number;

@@ -48,6 +48,10 @@ const MIGRATIONS: readonly Migration[] = [
       `);
     },
   },
+  {
+    what: 'flights placed together',
+    apply: completeTables,
+  },
 ];
 
 /**
