@@ -11,11 +11,13 @@ import { coverageOf, coverageRow, overAllFlights } from './coverageRows.ts';
 import { dischargesOfParts } from './dischargeOfPart.ts';
 import { dischargeOf, dischargeRow, sightingOf, sightingRow } from './dischargeRows.ts';
 import { evidenceOf, evidenceRow, findingOf, findingRow, loggedActOf, regrade, reviewRow } from './findingRows.ts';
+import { flightPlacingOf, flightPlacingRow } from './flightPlacingRows.ts';
 import { flightOf, flightRow, provenanceOf, provenanceRow } from './flightRows.ts';
 import { lineStringZ } from './geopackageGeometry.ts';
 import { refreshContents } from './geopackageTables.ts';
 import { jsonColumn } from './jsonColumn.ts';
 import { lineRows } from './lineRows.ts';
+import { packedJson } from './packedJson.ts';
 import type { ReviewableCampaign } from './ReviewableCampaign.ts';
 import type { LoggedAct, ReviewCommand, ReviewOutcome } from './ReviewCommand.ts';
 import type {
@@ -25,6 +27,7 @@ import type {
   DischargeRecord,
   EvidenceRecord,
   FindingRecord,
+  FlightPlacing,
   FlightRecord,
   InspectionSettings,
   Llh,
@@ -48,6 +51,7 @@ const OF_A_FLIGHT = [
   'discharges',
   'coverage',
   'inspection_settings',
+  'flight_placings',
   'provenance',
   'flight_tracks',
 ];
@@ -466,8 +470,9 @@ export class GeoPackageCampaign implements ReviewableCampaign {
 function hashOf(result: InspectionResult): string {
   const hash = createHash('sha256');
   const evidence = result.evidence.map(({ colourJpeg, ...about }) => about);
-  const { settings, rays, ...rest } = result;
+  const { settings, rays, placing, ...rest } = result;
   hash.update(jsonColumn({ ...rest, evidence, ...(settings ? { settings } : {}), ...(rays ? { rays } : {}) }));
+  if (placing) hash.update(packedJson(placing));
   for (const { colourJpeg } of result.evidence) hash.update(colourJpeg);
   return hash.digest('hex');
 }

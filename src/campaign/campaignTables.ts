@@ -234,7 +234,8 @@ const TABLES_OF_VERSION_1: readonly TableDefinition[] = [
   {
     name: 'flight_placings',
     title: 'Placings',
-    description: 'What the discharges of a flight are placed again from when another flight joins the campaign; not for reading by hand',
+    description:
+      'What the discharges of a flight are placed again from when another flight joins the campaign; not for reading by hand',
     geometry: null,
     columns: { flight: OF_FLIGHT, start_utc: TEXT, material: JSON_TEXT },
   },

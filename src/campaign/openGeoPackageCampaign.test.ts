@@ -269,6 +269,40 @@ test('a campaign of version 1 opens with all it held, and gains the columns that
   store.close();
 });
 
+test('flights placed together share their discharges: sightings and pictures of either go to the common one', () => {
+  const store = openGeoPackageCampaign(inspectedCampaign(), { create: false });
+  const [west, east] = [resultOf('west'), resultOf('east')];
+  const joint = {
+    flights: ['west', 'east'],
+    homeOf: { 'west-D1': 'west', 'west-D2': 'west', 'east-D2': 'east' },
+    dischargeOf: Object.fromEntries(
+      [...west.sightings, ...east.sightings].map((s) => [
+        s.id,
+        s.dischargeId === 'east-D1' ? 'west-D1' : s.dischargeId,
+      ]),
+    ),
+    renamed: { 'west-D1': 'west-D1', 'east-D1': 'west-D1', 'west-D2': 'west-D2', 'east-D2': 'east-D2' },
+  };
+  const kept = [...west.discharges, ...east.discharges].filter((d) => d.id !== 'east-D1');
+  const save = () =>
+    store.saveInspection({
+      ...east,
+      discharges: kept,
+      findings: [...west.findings, ...east.findings].filter((f) => f.id !== 'east-D1'),
+      joint,
+    });
+  save();
+  save();
+  expect(store.discharges().map((d) => d.id)).toEqual(['west-D1', 'west-D2', 'east-D2']);
+  expect(store.evidenceOf('west-D1').map((e) => e.flight)).toEqual(['west', 'east']);
+  expect(store.sightings().filter((s) => s.dischargeId === 'west-D1')).toHaveLength(
+    [...west.sightings, ...east.sightings].filter((s) => /D1$/.test(s.dischargeId ?? '')).length,
+  );
+  // The first flight inspected anew, by itself, takes its own discharges with it and leaves the others'.
+  expect(store.inspectionOf('west')).not.toBeNull();
+  store.close();
+});
+
 test('a campaign of a later release is refused', () => {
   const file = inspectedCampaign();
   const db = new Sqlite(file);
@@ -302,6 +336,7 @@ test('GDAL reads every layer without a word of warning, in the system with heigh
       ['discharges', '3D Point', 2, '4979'],
       ['evidence', 'None', 1, undefined],
       ['findings', '3D Point', 2, '4979'],
+      ['flight_placings', 'None', 0, undefined],
       ['flight_tracks', '3D Line String', 1, '4979'],
       ['inspection_settings', 'None', 0, undefined],
       ['provenance', 'None', 1, undefined],

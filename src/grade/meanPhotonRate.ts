@@ -22,9 +22,7 @@ export function meanPhotonRate(rates: readonly PhotonRate[]): PhotonRate {
     lower: Math.max(0, differ ? Math.min(rateHz - down, ...used.map((r) => r.rateHz)) : rateHz - down),
     upper: differ ? Math.max(rateHz + up, ...used.map((r) => r.rateHz)) : rateHz + up,
   };
-  const budget = rates
-    .map((rate) => rate.budget)
-    .reduce((a, b) => (total(b) > total(a) ? b : a));
+  const budget = rates.map((rate) => rate.budget).reduce((a, b) => (total(b) > total(a) ? b : a));
   const factor = Math.exp(1.959964 * total(budget));
   const widened = (to: number): number => Math.hypot(Math.log(to / rateHz), Math.log(factor));
   return {
@@ -40,7 +38,9 @@ export function meanPhotonRate(rates: readonly PhotonRate[]): PhotonRate {
     budget,
     notes: [
       ...new Set(rates.flatMap((rate) => rate.notes)),
-      ...(differ ? ['The flights differ by more than counting allows: the discharge was not equally strong in all of them.'] : []),
+      ...(differ
+        ? ['The flights differ by more than counting allows: the discharge was not equally strong in all of them.']
+        : []),
     ],
   };
 }

@@ -334,6 +334,7 @@ export async function islandCampaign(options: IslandOptions = { findings: 8, str
     settingsOf: () => null,
     resultHash: () => 'c0'.repeat(32),
     saveComparison: () => undefined,
+    flightPlacings: () => [],
     comparison: () => null,
     changes: () => [],
     earlierPictureOf: () => null,

@@ -7,13 +7,8 @@ import type {
   Llh,
   SightingRecord,
 } from '../../campaign/records.ts';
-import { relativeAirDensityPeek } from '../../earth/airDensity.ts';
 import { ultravioletExtinction } from '../../earth/ultravioletExtinction.ts';
 import { estimatePhotonRate, eventsPerPhotonAt, type RateConditions } from '../../grade/estimatePhotonRate.ts';
-import { expectCorona, type WireField } from '../../grade/expectCorona.ts';
-import { gradeFinding } from '../../grade/gradeFinding.ts';
-import { gradientsOfSpan } from '../../grade/gradientsOfSpan.ts';
-import type { LineComponent } from '../../line/LineModel.ts';
 import { lineAgainstTrack } from '../../line/lineAgainstTrack.ts';
 import type { Vec3 } from '../../maths/vec3.ts';
 import type { PhotonEvents } from '../../photon/PhotonEvents.ts';
@@ -35,6 +30,7 @@ import type { JobWatch } from '../JobWatch.ts';
 import { countSource, type EventsByFrame, eventsByFrame } from './countSource.ts';
 import { efficiencyFromCharges } from './efficiencyFromCharges.ts';
 import { eventsForDetection } from './eventsForDetection.ts';
+import { findingRecord } from './findingRecord.ts';
 import type { InspectOptions } from './InspectOptions.ts';
 import { offsetOfPass } from './offsetOfPass.ts';
 import type { Inspection } from './openInspection.ts';
@@ -86,7 +82,7 @@ export async function composeResult(found: Findings): Promise<InspectionResult> 
     const record = dischargeRecord(id, discharge, seen, found, byFrame, conditions, backgroundPerPx);
     if (!record) continue;
     discharges.push(record);
-    findings.push(findingRecord(record, inspection));
+    findings.push(findingRecord(record, inspection, description.conditions));
     for (const sighting of seen) {
       const rangeSigmaM = Math.sqrt(
         Math.max(record.covarianceEnuM2[0], record.covarianceEnuM2[4], record.covarianceEnuM2[8]),
@@ -98,7 +94,7 @@ export async function composeResult(found: Findings): Promise<InspectionResult> 
         rangeSigmaM,
         sighting,
       );
-      if (picture) evidence.push(picture);
+      if (picture) evidence.push({ ...picture, ownFindingId: id });
     }
   }
   const placedIn = new Map(
@@ -199,60 +195,6 @@ function dischargeRecord(
     heldByLine: placement.heldByLine,
     rate: estimatePhotonRate(observation, { ...conditions, rangeSigmaM: Math.sqrt((c[0] + c[4] + c[8]) / 3) }),
     attribution: attribute(placement, inspection.line),
-  };
-}
-
-function findingRecord(record: DischargeRecord, { line, flight, rules }: Inspection): FindingRecord {
-  const best = record.attribution.candidates[0];
-  const component = line.components.find((c) => c.id === best?.componentId) ?? null;
-  const { conditions } = flight.description;
-  const expectation = expectCorona(
-    component?.kind ?? null,
-    {
-      weather: conditions.weather,
-      airDensity: relativeAirDensityPeek(conditions.temperatureC, conditions.pressureHPa),
-    },
-    component ? wireField(component, line, conditions.mainsHz) : null,
-  );
-  return {
-    id: record.id,
-    componentId: best?.componentId ?? null,
-    componentProbability: best?.probability ?? 0,
-    grade: gradeFinding(
-      {
-        componentKind: component?.kind ?? null,
-        componentProbability: best?.probability ?? 0,
-        rate: record.rate,
-        expectation,
-        passes: record.passes,
-        change: 'first campaign',
-      },
-      rules,
-    ),
-    decision: 'open',
-    comment: '',
-  };
-}
-
-/** The strongest surface field of a wire; null for anything else and where the span's geometry does not give it. */
-function wireField(component: LineComponent, line: Inspection['line'], mainsHz: number): WireField | null {
-  if (component.kind !== 'conductor' && component.kind !== 'earth wire') return null;
-  const gradients = gradientsOfSpan(line, component.structureIds);
-  if (gradients.kind === 'refused') return null;
-  const own = gradients.byComponent.get(component.id);
-  if (!own) return null;
-  return {
-    largestKvPerCm: own.largestKvPerCm,
-    radiusCm: own.radiusCm,
-    ...(own.spacingM === null
-      ? {}
-      : {
-          phase: {
-            voltageToEarthKv: line.voltageKv / Math.sqrt(3),
-            spacingCm: 100 * own.spacingM,
-            frequencyHz: mainsHz,
-          },
-        }),
   };
 }
 

@@ -1,18 +1,22 @@
 import { createHash } from 'node:crypto';
 import { mkdir, readFile, rm, rmdir } from 'node:fs/promises';
 import { dirname, join, relative, sep } from 'node:path';
+import type { FlightPlacing } from '../../campaign/records.ts';
 import { corridorOf } from '../../line/corridorOf.ts';
 import { meanChargeDn } from '../../photon/UvCamera.ts';
 import { depthFromLine } from '../../place/depthFromLine.ts';
 import { errorEllipsoid } from '../../place/errorEllipsoid.ts';
 import { gatherDischarges, type SightingToPlace } from '../../place/gatherDischarges.ts';
+import type { PlacingOptions } from '../../place/placeSighting.ts';
+import { placingMaterial } from '../../place/placingMaterial.ts';
 import { writePhotonEvents } from '../../recording/photonEventTable.ts';
 import type { SearchCorridor } from '../../sighting/EventRays.ts';
 import { Interrupted, type JobWatch } from '../JobWatch.ts';
 import { collectEvents } from './collectEvents.ts';
-import { composeResult } from './composeResult.ts';
+import { composeResult, slug } from './composeResult.ts';
 import { detectSightings, poseEvents } from './detectSightings.ts';
 import type { InspectOptions } from './InspectOptions.ts';
+import { joinFlights } from './joinFlights.ts';
 import { type Inspection, openInspection } from './openInspection.ts';
 import { PARAMETERS } from './parameters.ts';
 import { raysOfSightings } from './raysOfSightings.ts';
@@ -69,6 +73,23 @@ export async function inspectFlight(
   }
 }
 
+/** What all flights of the campaign say together, where there is another that can be placed with this one. */
+function withOtherFlights(
+  placing: FlightPlacing,
+  { store, line, rules, frame }: Inspection,
+  options: PlacingOptions,
+  watch: JobWatch,
+): ReturnType<typeof joinFlights> | null {
+  const others = store.flightPlacings().filter((other) => other.flight !== placing.flight);
+  const known = new Set([placing.flight, ...others.map((other) => other.flight)]);
+  for (const { name } of store.flights())
+    if (!known.has(name))
+      watch.note(
+        `${name} was inspected by an earlier release: its findings stand by themselves until it is inspected again.`,
+      );
+  return others.length > 0 ? joinFlights([...others, placing], { line, rules, frame }, options) : null;
+}
+
 async function inspect(inspection: Inspection, options: InspectOptions, watch: JobWatch): Promise<void> {
   const { flight, rig, registration, mounting, line, provenance } = inspection;
   const { name } = flight.description;
@@ -114,15 +135,14 @@ async function inspect(inspection: Inspection, options: InspectOptions, watch: J
       watchedS: (sighting.toNs - sighting.fromNs) * 1e-9,
     }),
   }));
-  const gathering = gatherDischarges(
-    toPlace,
+  const placingOptions: PlacingOptions =
     line.components.length > 0
       ? {
           depthFromLine: (originEnuM, directionEnu, sigmaRad) =>
             depthFromLine(line, originEnuM, directionEnu, sigmaRad, PARAMETERS.nearestM, PARAMETERS.farthestM),
         }
-      : {},
-  );
+      : {};
+  const gathering = gatherDischarges(toPlace, placingOptions);
   await stage(3);
   const explained = new Set<number>();
   for (const sighting of report.sightings)
@@ -148,8 +168,21 @@ async function inspect(inspection: Inspection, options: InspectOptions, watch: J
     watch,
   });
   await stage(4);
+  const placing: FlightPlacing = {
+    flight: name,
+    startUtc: result.flight.startUtc,
+    conditions: flight.description.conditions,
+    sightings: toPlace.map((input) => placingMaterial(input, `${slug(name)}-${input.sighting.id}`)),
+    own: result.discharges.map((record, i) => ({
+      sightingIds: result.sightings.filter((s) => s.dischargeId === record.id).map((s) => s.id),
+      record,
+      finding: result.findings[i],
+    })),
+  };
   inspection.store.saveInspection({
     ...result,
+    placing,
+    ...withOtherFlights(placing, inspection, placingOptions, watch),
     rays: raysOfSightings(name, report.sightings, rays, events),
     settings: settingsOfInspection(inspection, {
       eventsFile: relative(dirname(options.campaignFile), eventsFile).split(sep).join('/'),
