@@ -58,6 +58,7 @@ export function plainSpotKernels(widthPx: number, heightPx: number, depth: Depth
   return {
     form: 'plain',
     frame,
+    space: new Uint8Array(0),
     meanDn,
     noiseDn,
     reference,

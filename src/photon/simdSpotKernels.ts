@@ -1,5 +1,14 @@
 import { kernelMemory, layOut } from '../camera/kernelModule.ts';
-import { BLOCK_COLUMNS, BLOCK_ROWS, type Depth, FOLD, MOST_CLIP, NEVER, type SpotKernels } from './SpotKernels.ts';
+import {
+  BLOCK_COLUMNS,
+  BLOCK_ROWS,
+  type Depth,
+  FOLD,
+  MOST_CLIP,
+  NEVER,
+  SPACE_BYTES,
+  type SpotKernels,
+} from './SpotKernels.ts';
 import { growHits } from './spotFilter.ts';
 
 /** The passes over frames by the kernels in WebAssembly, on one memory that holds all maps; null without SIMD. */
@@ -13,6 +22,7 @@ export function simdSpotKernels(widthPx: number, heightPx: number, depth: Depth)
   const map = layOut();
   const at = {
     frame: map.take(n * bytes),
+    space: map.take(SPACE_BYTES),
     // Five rows of level are read at a time, the last of them up to a vector beyond its end.
     mean: map.take(4 * n),
     noise: map.take(4 * n),
@@ -48,12 +58,16 @@ export function simdSpotKernels(widthPx: number, heightPx: number, depth: Depth)
   const found = new Int32Array(buffer, at.hits, 2 * n);
   const rests = new Float32Array(buffer, at.rests, 2 * FOLD);
   const shares = new Float32Array(buffer, at.shares, 12);
+  const space = new Uint8Array(buffer, at.space, SPACE_BYTES);
+  /** Where the frame is that was taken last. */
+  let taken = at.frame;
   let firstLook = 0;
   const hitsOfRow = new Int32Array(h + 1);
 
   return {
     form: 'simd',
     frame,
+    space,
     meanDn: new Float32Array(buffer, at.mean, n),
     noiseDn: new Float32Array(buffer, at.noise, n),
     reference: ofPixels(at.reference),
@@ -63,7 +77,9 @@ export function simdSpotKernels(widthPx: number, heightPx: number, depth: Depth)
     squares,
 
     take(data) {
-      if (data.buffer !== buffer || data.byteOffset !== at.frame) frame.set(data);
+      taken = at.frame;
+      if (data.buffer === buffer) taken = data.byteOffset;
+      else frame.set(data);
     },
 
     settle(sigmas) {
@@ -91,7 +107,7 @@ export function simdSpotKernels(widthPx: number, heightPx: number, depth: Depth)
 
     scanInto(hits, levelFiltered) {
       const total = scan(
-        at.frame,
+        taken,
         w,
         h,
         firstLook,
@@ -136,7 +152,7 @@ export function simdSpotKernels(widthPx: number, heightPx: number, depth: Depth)
     },
 
     fold(level, firstRow, rowStep) {
-      fold(at.frame, at.reference, at.clip, at.count, at.sum, at.squares, w, h, level, firstRow, rowStep);
+      fold(taken, at.reference, at.clip, at.count, at.sum, at.squares, w, h, level, firstRow, rowStep);
     },
 
     learn({ level, variance, leastSamples, leastNoiseDn, restMean, restVariance }) {

@@ -218,17 +218,44 @@ interface EventFields {
   readonly flags: readonly number[];
 }
 
-class UvFramesRead {
-  readonly #segments = new Map<number, { tNs: number; fields: EventFields }[]>();
+/** Frames and events of one segment as columns: an hour has a million events, and as objects they would fill the memory. */
+class SegmentRead {
+  readonly tNs = new GrowingColumn();
+  readonly exposureNs = new GrowingColumn();
+  readonly gain = new GrowingColumn();
+  readonly eventCount = new GrowingColumn();
+  readonly xPx = new GrowingColumn();
+  readonly yPx = new GrowingColumn();
+  readonly charge = new GrowingColumn();
+  readonly sigmaPx = new GrowingColumn();
+  readonly flags = new GrowingColumn();
 
   take(tNs: number, fields: EventFields): void {
-    const segment = this.#segments.get(fields.segment) ?? [];
+    this.tNs.push(tNs);
+    this.exposureNs.push(fields.exposure_ns);
+    this.gain.push(fields.gain);
+    this.eventCount.push(fields.x_px.length);
+    for (let k = 0; k < fields.x_px.length; k++) {
+      this.xPx.push(fields.x_px[k]);
+      this.yPx.push(fields.y_px[k]);
+      this.charge.push(fields.charge[k]);
+      this.sigmaPx.push(fields.sigma_px[k]);
+      this.flags.push(fields.flags[k]);
+    }
+  }
+}
+
+class UvFramesRead {
+  readonly #segments = new Map<number, SegmentRead>();
+
+  take(tNs: number, fields: EventFields): void {
+    const segment = this.#segments.get(fields.segment) ?? new SegmentRead();
     this.#segments.set(fields.segment, segment);
-    segment.push({ tNs, fields });
+    segment.take(tNs, fields);
   }
 
   finish(file: string, notes: string[]): { index: FrameEntry[]; events: PhotonEventColumns } {
-    const [longest, ...others] = [...this.#segments].sort((a, b) => b[1].length - a[1].length || a[0] - b[0]);
+    const [longest, ...others] = [...this.#segments].sort((a, b) => b[1].tNs.length - a[1].tNs.length || a[0] - b[0]);
     if (longest === undefined) {
       throw new InputError({
         file,
@@ -240,33 +267,38 @@ class UvFramesRead {
     }
     for (const [segment, frames] of others)
       notes.push(
-        `The uv clock was set back: segment ${segment} with ${frames.length} frames is left out beside segment ${longest[0]} with ${longest[1].length}.`,
+        `The uv clock was set back: segment ${segment} with ${frames.tNs.length} frames is left out beside segment ${longest[0]} with ${longest[1].tNs.length}.`,
       );
-    const frames = longest[1];
-    const count = frames.reduce((sum, { fields }) => sum + fields.x_px.length, 0);
+    const read = longest[1];
+    const count = read.xPx.length;
     const events = {
       count,
       frame: new Int32Array(count),
       tNs: new Float64Array(count),
-      xPx: new Float64Array(count),
-      yPx: new Float64Array(count),
-      charge: new Float32Array(count),
-      sigmaPx: new Float32Array(count),
-      flags: new Uint8Array(count),
+      xPx: read.xPx.toArray(),
+      yPx: read.yPx.toArray(),
+      charge: Float32Array.from(read.charge.toArray()),
+      sigmaPx: Float32Array.from(read.sigmaPx.toArray()),
+      flags: Uint8Array.from(read.flags.toArray()),
     };
+    const [tNs, exposureNs, gain, eventCount] = [read.tNs, read.exposureNs, read.gain, read.eventCount].map((column) =>
+      column.toArray(),
+    );
     const index: FrameEntry[] = [];
     let row = 0;
-    frames.forEach(({ tNs, fields }, frame) => {
-      index.push({ frame, tNs, file: INSIDE, offsetBytes: 0, exposureNs: fields.exposure_ns, gain: fields.gain });
-      events.frame.fill(frame, row, row + fields.x_px.length);
-      events.tNs.fill(tNs, row, row + fields.x_px.length);
-      events.xPx.set(fields.x_px, row);
-      events.yPx.set(fields.y_px, row);
-      events.charge.set(fields.charge, row);
-      events.sigmaPx.set(fields.sigma_px, row);
-      events.flags.set(fields.flags, row);
-      row += fields.x_px.length;
-    });
+    for (let frame = 0; frame < tNs.length; frame++) {
+      index.push({
+        frame,
+        tNs: tNs[frame],
+        file: INSIDE,
+        offsetBytes: 0,
+        exposureNs: exposureNs[frame],
+        gain: gain[frame],
+      });
+      events.frame.fill(frame, row, row + eventCount[frame]);
+      events.tNs.fill(tNs[frame], row, row + eventCount[frame]);
+      row += eventCount[frame];
+    }
     return { index, events };
   }
 }

@@ -21,16 +21,37 @@ export class RawFrames {
   private readonly indexFile: string;
   private readonly frameBytes: number;
   private readonly swapBytes: boolean;
+  private readonly blockFrames: number;
   private readonly spare: Buffer[] = [];
   private current: Block | null = null;
   private ahead: Promise<Block> | null = null;
   private handle: { file: string; handle: FileHandle } | null = null;
 
-  constructor(folder: string, index: FrameIndex, indexFile: string, frameBytes: number, bytesPerPixel: number) {
+  /** @param space where the blocks are read to, if it holds two frames or more */
+  constructor(
+    folder: string,
+    index: FrameIndex,
+    indexFile: string,
+    frameBytes: number,
+    bytesPerPixel: number,
+    space: Uint8Array = new Uint8Array(0),
+  ) {
     this.folder = folder;
     this.index = index;
     this.indexFile = indexFile;
     this.frameBytes = frameBytes;
+    // Two blocks: one is worked on while the other is filled.
+    const inHalf = Math.min(BLOCK_BYTES, space.length >> 1) / frameBytes;
+    this.blockFrames = Math.max(1, Math.floor(inHalf >= 1 ? inHalf : BLOCK_BYTES / frameBytes));
+    if (inHalf >= 1)
+      for (const half of [0, 1])
+        this.spare.push(
+          Buffer.from(
+            space.buffer,
+            space.byteOffset + half * this.blockFrames * frameBytes,
+            this.blockFrames * frameBytes,
+          ),
+        );
     this.swapBytes = bytesPerPixel === 2 && endianness() === 'BE';
   }
 
@@ -68,7 +89,7 @@ export class RawFrames {
 
   /** Reads the frames from `first` on that follow each other without a gap in one file, up to a block. */
   private async readBlock(first: number): Promise<Block> {
-    const most = Math.max(1, Math.floor(BLOCK_BYTES / this.frameBytes));
+    const most = this.blockFrames;
     const start = this.index[first];
     let wantedEnd = first + 1;
     while (

@@ -23,13 +23,19 @@ const IMAGES_AHEAD = 4;
 /**
  * Opens the frames of a uv stream: raw frames in blocks with read-ahead, PNG and TIFF decoded a few frames ahead.
  * @param index as `openFlight` or `openBench` gives it, or a part of it
+ * @param space memory of whoever works on the frames, where raw ones may be read into; in memory of the reader where it is too small
  * @throws InputError (from the reading calls) for a frame that is missing, cut off, damaged, or of another size or depth
  */
-export async function openUvFrames(folder: string, stream: UvStream, index: FrameIndex): Promise<UvFrames> {
+export async function openUvFrames(
+  folder: string,
+  stream: UvStream,
+  index: FrameIndex,
+  space?: Uint8Array,
+): Promise<UvFrames> {
   const indexFile = insideFolder(folder, stream.index, { file: folder, field: 'streams.uv.index' });
   const borrowing =
     stream.encoding === 'raw'
-      ? rawBorrowing(folder, stream, index, indexFile)
+      ? rawBorrowing(folder, stream, index, indexFile, space)
       : imageBorrowing(folder, stream, index, indexFile);
   const borrow = (i: number): Promise<GreyFrame> => {
     if (!(Number.isInteger(i) && i >= 0 && i < index.length)) {
@@ -56,10 +62,16 @@ interface Borrowing {
   close(): Promise<void>;
 }
 
-function rawBorrowing(folder: string, stream: UvStream, index: FrameIndex, indexFile: string): Borrowing {
+function rawBorrowing(
+  folder: string,
+  stream: UvStream,
+  index: FrameIndex,
+  indexFile: string,
+  space?: Uint8Array,
+): Borrowing {
   const { widthPx, heightPx, bitDepth } = stream;
   const count = widthPx * heightPx;
-  const frames = new RawFrames(folder, index, indexFile, (count * bitDepth) / 8, bitDepth / 8);
+  const frames = new RawFrames(folder, index, indexFile, (count * bitDepth) / 8, bitDepth / 8, space);
   return {
     async borrow(i) {
       const bytes = await frames.borrow(i);
