@@ -41,9 +41,15 @@ const sharpOf = (data: Uint8Array | Uint16Array) => {
   return image.toColourspace(data instanceof Uint16Array ? 'grey16' : 'b-w');
 };
 
-test.each([8, 16] as const)(
-  'raw frames of %i bit come back value by value from several files, gaps and any order',
-  async (depth) => {
+test.each([
+  [8, 'memory of their own', 0],
+  [16, 'memory of their own', 0],
+  [8, 'the space given, one at a time', 2.5],
+  [16, 'the space given, two at a time', 4],
+  [16, 'memory of their own where the space is too small', 1.9],
+] as const)(
+  'raw frames of %i bit come back value by value from several files, gaps and any order, in %s',
+  async (depth, _where, framesOfSpace) => {
     const folder = await temporaryFolder();
     const frameBytes = (PIXELS * depth) / 8;
     const all = Array.from({ length: 7 }, (_, i) => frameData(i, depth));
@@ -61,9 +67,12 @@ test.each([8, 16] as const)(
       entryOf(5, 'b.raw', 16 + 2 * frameBytes),
       entryOf(6, 'c.raw'),
     ];
-    const frames = await openUvFrames(folder, streamOf('raw', depth), index);
+    const space = new Uint8Array(new ArrayBuffer(64 + framesOfSpace * frameBytes), 64);
+    const frames = await openUvFrames(folder, streamOf('raw', depth), index, space);
     for (const i of [0, 1, 2, 3, 4, 5, 6, 2, 6, 0, 5, 4, 4]) expect((await frames.read(i)).data).toEqual(all[i]);
-    expect((await frames.borrow(3)).data).toEqual(all[3]);
+    const borrowed = (await frames.borrow(3)).data;
+    expect(borrowed).toEqual(all[3]);
+    expect(borrowed.buffer === space.buffer).toBe(framesOfSpace >= 2);
     const out = depth === 8 ? new Uint8Array(PIXELS) : new Uint16Array(PIXELS);
     await frames.readInto(out, 5);
     expect(out).toEqual(all[5]);
