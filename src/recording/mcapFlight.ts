@@ -32,6 +32,8 @@ export interface McapFlight extends OpenedFlight {
   readonly finderStatistics: unknown;
   /** Segments of the uv clock that were left out, and other things that whoever uses the flight should know. */
   readonly notes: readonly string[];
+  /** Every colour frame that came in readable, whether its image was kept or not: for what is told of the stream itself. */
+  readonly colourArrivals: readonly FrameEntry[];
   hasUvImage(entry: FrameEntry): boolean;
   /** null where the frame was reduced to its events. */
   readUvFrame(entry: FrameEntry): Promise<GreyFrame | null>;
@@ -56,18 +58,28 @@ const INSIDE = '(in the recording)';
  * stretch of rising stamps is the flight, and the notes say what else there is. The colour index has the frames whose images were kept.
  * @throws InputError where it is no recording of ours, or holds no uv frame with events
  */
-export async function openMcapFlight(file: string): Promise<McapFlight> {
+export async function openMcapFlight(file: string, options: McapFlightOptions = {}): Promise<McapFlight> {
   const recovery = await recoverRecording(file);
   const handle = await open(file, 'r');
   try {
-    return await openClosed(file, handle, recovery);
+    return await openClosed(file, handle, recovery, options);
   } catch (error) {
     await handle.close();
     throw error;
   }
 }
 
-async function openClosed(file: string, handle: FileHandle, recovery: Recovery): Promise<McapFlight> {
+export interface McapFlightOptions {
+  /** Frames before the first pose or after the last are let through, for whoever tells of them himself. */
+  readonly trajectoryMayBeShort?: boolean;
+}
+
+async function openClosed(
+  file: string,
+  handle: FileHandle,
+  recovery: Recovery,
+  options: McapFlightOptions,
+): Promise<McapFlight> {
   const reader = await McapIndexedReader.Initialize({
     readable: new FileHandleReadable(handle),
     decompressHandlers: DECOMPRESS,
@@ -91,6 +103,7 @@ async function openClosed(file: string, handle: FileHandle, recovery: Recovery):
   const uv = new UvFramesRead();
   const poses = new PosesRead();
   const kept: Record<string, Map<number, number>> = { uv: new Map(), colour: new Map() };
+  const arrived = new Map<number, number>();
   const topics = [TOPICS.uvEvents, TOPICS.trajectory, TOPICS.ledger].map(({ topic }) => topic);
   for await (const { channelId, logTime, data } of reader.readMessages({ topics, validateCrcs: true })) {
     const tNs = Number(logTime - epochNs);
@@ -103,20 +116,25 @@ async function openClosed(file: string, handle: FileHandle, recovery: Recovery):
     else {
       const { stream, fate, exposure_ns } = fields as { stream: string; fate: string; exposure_ns: number };
       if (fate.startsWith('kept')) kept[stream].set(tNs, exposure_ns);
+      if (stream === 'colour' && fate !== 'dropped: unreadable' && fate !== 'dropped: repeated')
+        arrived.set(tNs, exposure_ns);
     }
   }
   const { index: uvIndex, events } = uv.finish(file, notes);
   const trajectory = poses.finish(file, notes);
-  checkTrajectoryCovers(
-    trajectory,
-    `${file}, ${TOPICS.trajectory.topic}`,
-    uvIndex,
-    `${file}, ${TOPICS.uvEvents.topic}`,
-  );
-  const colourIndex = [...kept.colour]
-    .filter(([tNs]) => tNs > uvIndex[0].tNs - AROUND_NS && tNs < uvIndex[uvIndex.length - 1].tNs + AROUND_NS)
-    .sort((a, b) => a[0] - b[0])
-    .map(([tNs, exposureNs], frame) => ({ frame, tNs, file: INSIDE, offsetBytes: 0, exposureNs, gain: 0 }));
+  if (!options.trajectoryMayBeShort)
+    checkTrajectoryCovers(
+      trajectory,
+      `${file}, ${TOPICS.trajectory.topic}`,
+      uvIndex,
+      `${file}, ${TOPICS.uvEvents.topic}`,
+    );
+  const inOrder = (frames: ReadonlyMap<number, number>): FrameEntry[] =>
+    [...frames]
+      .sort((a, b) => a[0] - b[0])
+      .map(([tNs, exposureNs], frame) => ({ frame, tNs, file: INSIDE, offsetBytes: 0, exposureNs, gain: 0 }));
+  const [firstNs, lastNs] = [uvIndex[0].tNs - AROUND_NS, uvIndex[uvIndex.length - 1].tNs + AROUND_NS];
+  const colourIndex = inOrder(new Map([...kept.colour].filter(([tNs]) => tNs > firstNs && tNs < lastNs)));
 
   const imageAt = async (name: 'uvImage' | 'colourImage', tNs: number): Promise<unknown> => {
     const { topic, schema } = TOPICS[name];
@@ -140,6 +158,7 @@ async function openClosed(file: string, handle: FileHandle, recovery: Recovery):
     description,
     uvIndex,
     colourIndex,
+    colourArrivals: inOrder(arrived),
     trajectory,
     contentHash: recordingHash(reader),
     photonEvents: events,

@@ -8,11 +8,12 @@ export function checkVerb(program: Command): void {
   program
     .command('check')
     .description('in the field: is the flight fit to go home, and if not, what to fly again')
-    .argument('<flight>', 'folder of the flight')
+    .argument('<flight>', 'folder of the flight, or a recording (.mcap)')
     .requiredOption('--rig <file>', 'rig.json of the rig that flew')
     .option('--line <file>', 'line.json: without it, coverage cannot be told')
     .option('--structures <ids>', 'towers that were to be flown, e.g. T4,T5,T6; without it, all', ids, [])
     .option('--registration <file>', 'registration.json of a bench; without it, nominal values serve')
+    .option('--mounting <file>', 'mounting.json; without it, rig.json states how the camera sits')
     .option('--campaign-events <file>', 'photon events of this flight (Parquet), where they are stored already')
     .option('--want <number>', 'photons/s of the weakest discharge that must be found', positive)
     .option('--json', 'print the result as JSON')
@@ -24,6 +25,7 @@ export function checkVerb(program: Command): void {
           {
             rigFile: options.rig,
             registrationFile: options.registration ?? null,
+            mountingFile: options.mounting ?? null,
             lineFile: options.line ?? null,
             structures: options.structures,
             eventsFile: options.campaignEvents ?? null,
@@ -90,10 +92,13 @@ export function checkText(check: FlightCheck): string {
     ['gain', f.gains.length === 1 ? String(f.gains[0].gain) : `${f.gains.length} stretches`],
     [
       'events/frame',
-      `${f.eventsPerFrame.median.toFixed(1)} (${f.eventsPerFrame.least.toFixed(1)} to ${f.eventsPerFrame.most.toFixed(1)}), ${f.framesRead} frames read`,
+      `${f.eventsPerFrame.median.toFixed(1)} (${f.eventsPerFrame.least.toFixed(1)} to ${f.eventsPerFrame.most.toFixed(1)}), ${f.framesRead} images read`,
     ],
     ['charge/curve', f.chargeRatio === null ? 'not told' : f.chargeRatio.toFixed(2)],
-    ['dark level', `${f.darkDn.least.toFixed(1)} to ${f.darkDn.most.toFixed(1)} DN`],
+    [
+      'dark level',
+      Number.isFinite(f.darkDn.least) ? `${f.darkDn.least.toFixed(1)} to ${f.darkDn.most.toFixed(1)} DN` : 'not told',
+    ],
     ['with a pose', `${f.framesWithPose} of ${f.uvFrames} frames`],
     [
       'rig',

@@ -12,6 +12,7 @@ async function checked(damage: Damage = {}, wantedHz = Number.POSITIVE_INFINITY)
     {
       rigFile: files.rig,
       registrationFile: files.registration,
+      mountingFile: null,
       lineFile: files.line,
       structures: [],
       eventsFile: null,

@@ -1,47 +1,43 @@
-import { join } from 'node:path';
 import { localFrameAt } from '../../earth/LocalFrame.ts';
 import { ultravioletExtinction } from '../../earth/ultravioletExtinction.ts';
 import { eventsPerPhotonAt } from '../../grade/estimatePhotonRate.ts';
 import { InputError } from '../../input/InputError.ts';
-import { parseWith } from '../../input/parseWith.ts';
 import { corridorOf } from '../../line/corridorOf.ts';
 import type { LineModel } from '../../line/LineModel.ts';
 import { lineModelFromFile } from '../../line/lineModelFromFile.ts';
 import { quantile } from '../../maths/sampleStatistics.ts';
 import type { PhotonEvents } from '../../photon/PhotonEvents.ts';
-import { sliceEvents } from '../../photon/PhotonEventsBuilder.ts';
 import { coverComponents } from '../../place/coverComponents.ts';
-import { checkRigFits } from '../../recording/checkRigFits.ts';
-import { type FlightDescription, flightDescription } from '../../recording/FlightDescription.ts';
-import type { FrameIndex } from '../../recording/FrameIndex.ts';
-import { readFrameIndex } from '../../recording/frameIndexFile.ts';
+import type { FlightDescription } from '../../recording/FlightDescription.ts';
 import { readJsonFile } from '../../recording/jsonFile.ts';
 import { readPhotonEvents } from '../../recording/photonEventTable.ts';
 import type { RigDescription } from '../../recording/RigDescription.ts';
-import { readFlightTrajectory } from '../../recording/readFlightTrajectory.ts';
 import { readRig } from '../../recording/readRig.ts';
-import type { TrajectoryTable } from '../../recording/TrajectoryTable.ts';
-import { openUvFrames } from '../../recording/uvFrames.ts';
 import { mountingFromRig } from '../../rig/mountingFromRig.ts';
 import type { Registration } from '../../rig/Registration.ts';
-import type { FramePoses } from '../../sighting/EventRays.ts';
 import { findSightings } from '../../sighting/findSightings.ts';
 import { framePoses } from '../../sighting/framePoses.ts';
+import { glowTracks } from '../../sighting/glowTracks.ts';
 import { raysOfEvents } from '../../sighting/raysOfEvents.ts';
 import { utcFromStamp } from '../../time/utcFromStamp.ts';
 import { buildTrack } from '../../trajectory/buildTrack.ts';
 import { eventsForDetection } from '../inspect/eventsForDetection.ts';
 import { PARAMETERS } from '../inspect/parameters.ts';
 import { systematicErrors } from '../inspect/systematicErrors.ts';
-import type { JobWatch } from '../JobWatch.ts';
+import { Interrupted, type JobWatch } from '../JobWatch.ts';
+import { mountingForRig } from '../mountingForRig.ts';
 import { registrationForRig } from '../registrationForRig.ts';
+import { flightSlips } from '../slips/flightSlips.ts';
 import { USUAL_THRESHOLD } from '../usualThreshold.ts';
 import type { CheckFinding } from './CheckFinding.ts';
 import { coverageToRepeat, type Repeat } from './coverageToRepeat.ts';
 import { type GainStretch, gainFindings } from './gainFindings.ts';
 import { imageFindings } from './imageFindings.ts';
+import { type CheckedFlight, openForCheck } from './openForCheck.ts';
+import { pickPoses, posesWithout } from './pickPoses.ts';
 import { type RigAgreement, revisits, rigAgreement, type SearchedStretch } from './rigAgreement.ts';
-import { evenRanges, type FrameRange, type FrameSample, startSampling } from './sampleFrames.ts';
+import { evenRanges, eventsWithin, type FrameRange, type FrameSample, startSampling } from './sampleFrames.ts';
+import { busyRanges, sampleRecorded } from './sampleRecorded.ts';
 import { streamFindings } from './streamFindings.ts';
 import { type Synchronisation, synchronisation } from './synchronisation.ts';
 import { trajectoryFindings } from './trajectoryFindings.ts';
@@ -49,6 +45,8 @@ import { trajectoryFindings } from './trajectoryFindings.ts';
 export interface CheckOptions {
   readonly rigFile: string;
   readonly registrationFile: string | null;
+  /** null: as rig.json states it. */
+  readonly mountingFile: string | null;
   /** null: nothing can be said of coverage. */
   readonly lineFile: string | null;
   /** Towers whose hardware and spans the flight was to see; empty: all of the line. */
@@ -97,12 +95,26 @@ const COVERAGE_FRAME_STEP = 10;
 export async function checkFlight(folder: string, options: CheckOptions, watch: JobWatch): Promise<FlightCheck> {
   const { rig } = await readRig(options.rigFile);
   const flight = await openForCheck(folder, rig);
+  try {
+    return await checkOpened(folder, flight, rig, options, watch);
+  } finally {
+    await flight.close();
+  }
+}
+
+async function checkOpened(
+  folder: string,
+  flight: CheckedFlight,
+  rig: RigDescription,
+  options: CheckOptions,
+  watch: JobWatch,
+): Promise<FlightCheck> {
   const registration = await registrationForRig(options.registrationFile, rig);
   const { description, uvIndex, colourIndex, trajectory } = flight;
   const { uv } = description.streams;
   const frame = localFrameAt([trajectory.lonDeg[0], trajectory.latDeg[0], Math.round(trajectory.heightM[0])]);
   const line = options.lineFile ? await plannedLine(options.lineFile, frame, options.structures) : null;
-  const findings: CheckFinding[] = [];
+  const findings: CheckFinding[] = flight.notes.map((detail) => note('streams', 'recording', detail));
 
   const uvStream = streamFindings('uv', uvIndex, uv.frameRateHz);
   const colourStream = streamFindings('colour', colourIndex, description.streams.colour.frameRateHz);
@@ -111,8 +123,10 @@ export async function checkFlight(folder: string, options: CheckOptions, watch: 
   const gain = gainFindings(uvIndex, rig.cameras.uv.gainCurve);
   findings.push(...uvStream.findings, ...colourStream.findings, ...sync.findings, ...gain.findings);
 
-  const mounting = mountingFromRig(rig);
-  const track = buildTrack(trajectory, frame, { file: join(folder, description.trajectory.file) });
+  const mounting = options.mountingFile
+    ? (await mountingForRig(options.mountingFile, rig, registration)).mounting
+    : mountingFromRig(rig);
+  const track = buildTrack(trajectory, frame, { file: `${folder}, trajectory` });
   const { poses, refused } = framePoses(track, mounting, uvIndex);
   findings.push(...trajectoryFindings(track, line, uvIndex, poses, refused));
 
@@ -138,24 +152,52 @@ export async function checkFlight(folder: string, options: CheckOptions, watch: 
     return { sightings, rays, poses: inside };
   };
 
-  const stored = options.eventsFile ? await readPhotonEvents(options.eventsFile) : null;
-  const frames = await openUvFrames(folder, uv, uvIndex);
   const samples: FrameSample[] = [];
   const searched: SearchedStretch[] = [];
-  try {
-    const sample = startSampling(rig.cameras.uv, frames, uvIndex);
-    const look = async (ranges: readonly FrameRange[], step: string): Promise<void> => {
-      for (const each of await sample(ranges, watch, step)) {
-        samples.push(each);
-        searched.push(search(each, stored ? eventsWithin(stored, each) : each.events));
+  let framesRead = 0;
+  const look = (each: FrameSample, events: PhotonEvents): void => {
+    samples.push(each);
+    searched.push(search(each, events));
+  };
+  const again = (): FrameRange[] =>
+    revisits(
+      searched.flatMap((stretch) => stretch.sightings),
+      poses,
+      lens,
+      samples,
+      PARAMETERS.farthestM,
+    );
+  if (flight.frames.kind === 'recording') {
+    const { events, ...images } = flight.frames;
+    const even = evenRanges(uvIndex.length, 1);
+    const lookAt = async (ranges: readonly FrameRange[], step: string): Promise<void> => {
+      for (const [i, range] of ranges.entries()) {
+        watch.progress(step, i, ranges.length, 'stretches');
+        if (watch.signal?.aborted) throw new Interrupted();
+        const each = await sampleRecorded(range, rig.cameras.uv, events, uvIndex, images);
+        framesRead += each.imagesRead;
+        look(each, each.events);
       }
     };
-    await look(evenRanges(uvIndex.length, uv.widthPx * uv.heightPx), 'sampled frames');
-    const strong = searched.flatMap((stretch) => stretch.sightings);
-    const again = revisits(strong, poses, lens, samples, PARAMETERS.farthestM);
-    if (again.length > 0) await look(again, 'the same places from other passes');
-  } finally {
-    await frames.close();
+    await lookAt([...even, ...busyRanges(events, uvIndex.length, even)], 'stretches of the recording');
+    await lookAt(again(), 'the same places from other passes');
+  } else {
+    const stored = options.eventsFile ? await readPhotonEvents(options.eventsFile) : null;
+    const frames = await flight.frames.open();
+    try {
+      const sample = startSampling(rig.cameras.uv, frames, uvIndex);
+      const lookAt = async (ranges: readonly FrameRange[], step: string): Promise<void> => {
+        for (const each of await sample(ranges, watch, step)) {
+          framesRead += each.to - each.from;
+          look(each, stored ? eventsWithin(stored, each) : each.events);
+        }
+      };
+      await lookAt(evenRanges(uvIndex.length, uv.widthPx * uv.heightPx), 'sampled frames');
+      const others = again();
+      if (others.length > 0) await lookAt(others, 'the same places from other passes');
+    } finally {
+      await frames.close();
+    }
   }
   samples.sort((a, b) => a.from - b.from);
   const images = imageFindings(samples);
@@ -164,6 +206,19 @@ export async function checkFlight(folder: string, options: CheckOptions, watch: 
     systematicErrors(track, tNs, mounting, registration),
   );
   findings.push(...agreement.findings);
+  const slips = flightSlips({
+    glows: samples.flatMap((each) => glowTracks(each.events)).sort((a, b) => b.frame.length - a.frame.length),
+    sightings: searched.flatMap((stretch) => stretch.sightings),
+    track,
+    mounting,
+    lens,
+    line,
+    unixS,
+  });
+  const before = new Set(findings.map((f) => f.name));
+  findings.push(
+    ...slips.filter(({ name }) => !before.has(name)).map((slip): CheckFinding => ({ area: 'trajectory', ...slip })),
+  );
   if (options.registrationFile === null)
     findings.push(
       note('rig', 'no registration', 'nominal lenses serve; whether the rig agrees with its bench is not told'),
@@ -221,6 +276,7 @@ export async function checkFlight(folder: string, options: CheckOptions, watch: 
     });
 
   const rates = samples.map((s) => s.eventsPerFrame);
+  const darkDn = samples.map((s) => s.darkDn).filter(Number.isFinite);
   const charges = samples.filter((s) => s.chargeCount > 0);
   const chargeCount = charges.reduce((sum, s) => sum + s.chargeCount, 0);
   return {
@@ -238,9 +294,9 @@ export async function checkFlight(folder: string, options: CheckOptions, watch: 
       uvJitterMs: uvStream.health.jitterRmsNs * 1e-6,
       synchronisation: sync.figures,
       gains: gain.history,
-      framesRead: samples.reduce((sum, s) => sum + s.to - s.from, 0),
+      framesRead,
       eventsPerFrame: { least: Math.min(...rates), median: quantile(rates, 0.5), most: Math.max(...rates) },
-      darkDn: { least: Math.min(...samples.map((s) => s.darkDn)), most: Math.max(...samples.map((s) => s.darkDn)) },
+      darkDn: { least: Math.min(...darkDn), most: Math.max(...darkDn) },
       chargeRatio:
         chargeCount > 0 ? charges.reduce((sum, s) => sum + s.chargeRatio * s.chargeCount, 0) / chargeCount : null,
       framesWithPose: poses.count,
@@ -259,25 +315,6 @@ const note = (area: CheckFinding['area'], name: string, detail: string): CheckFi
   name,
   detail,
 });
-
-interface CheckedFlight {
-  readonly description: FlightDescription;
-  readonly uvIndex: FrameIndex;
-  readonly colourIndex: FrameIndex;
-  readonly trajectory: TrajectoryTable;
-}
-
-/** Opens a flight as `openFlight` does, but lets a trajectory be too short and gains be odd: those are findings here. */
-async function openForCheck(folder: string, rig: RigDescription): Promise<CheckedFlight> {
-  const file = join(folder, 'flight.json');
-  const description = parseWith(flightDescription, (await readJsonFile(file)).value, file);
-  checkRigFits(rig, description, file);
-  const { streams } = description;
-  const { index: uvIndex } = await readFrameIndex(folder, streams.uv, 'uv', file);
-  const { index: colourIndex } = await readFrameIndex(folder, streams.colour, 'colour', file);
-  const { table: trajectory } = await readFlightTrajectory(folder, description, file);
-  return { description, uvIndex, colourIndex, trajectory };
-}
 
 async function plannedLine(
   file: string,
@@ -321,45 +358,3 @@ const backgroundPerPx = (samples: readonly FrameSample[], registration: Registra
     (widthPx * heightPx)
   );
 };
-
-/** Events are in order of frame: those of a stretch are one piece of the table. */
-function eventsWithin(events: PhotonEvents, range: FrameRange): PhotonEvents {
-  let from = 0;
-  while (from < events.count && events.frame[from] < range.from) from++;
-  let to = from;
-  while (to < events.count && events.frame[to] < range.to) to++;
-  return sliceEvents(events, from, to);
-}
-
-/** Without the frames to which an unusable stretch is the nearest that was looked at. */
-function posesWithout(
-  poses: FramePoses,
-  unusable: readonly FrameSample[],
-  samples: readonly FrameSample[],
-): FramePoses {
-  if (unusable.length === 0) return poses;
-  const middle = (s: FrameSample): number => (s.from + s.to) / 2;
-  return pickPoses(poses, (frame) => {
-    const nearest = samples.reduce((a, b) => (Math.abs(middle(b) - frame) < Math.abs(middle(a) - frame) ? b : a));
-    return !unusable.includes(nearest);
-  });
-}
-
-function pickPoses(poses: FramePoses, keep: (frame: number) => boolean): FramePoses {
-  const rows = [...poses.frame.keys()].filter((row) => keep(poses.frame[row]));
-  const wide = (data: Float64Array, n: number): Float64Array => {
-    const out = new Float64Array(n * rows.length);
-    rows.forEach((row, i) => {
-      out.set(data.subarray(n * row, n * row + n), n * i);
-    });
-    return out;
-  };
-  return {
-    count: rows.length,
-    frame: Int32Array.from(rows, (row) => poses.frame[row]),
-    tNs: wide(poses.tNs, 1),
-    exposureNs: wide(poses.exposureNs, 1),
-    originEnuM: wide(poses.originEnuM, 3),
-    uvFromEnu: wide(poses.uvFromEnu, 9),
-  };
-}

@@ -117,7 +117,8 @@ function chargeFindings(samples: readonly FrameSample[]): CheckFinding[] {
 }
 
 function darkFindings(samples: readonly FrameSample[]): CheckFinding[] {
-  const levels = samples.map((s) => s.darkDn);
+  // Of a recording some stretches have no image.
+  const levels = samples.map((s) => s.darkDn).filter(Number.isFinite);
   const drift = Math.max(...levels) - Math.min(...levels);
   if (!(drift > DARK_DRIFT_DN)) return [];
   return [

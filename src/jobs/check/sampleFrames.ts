@@ -1,6 +1,6 @@
 import type { GreyFrame } from '../../camera/GreyFrame.ts';
 import { EVENT_FLAGS, NOT_A_PHOTON, type PhotonEvents } from '../../photon/PhotonEvents.ts';
-import { PhotonEventsBuilder } from '../../photon/PhotonEventsBuilder.ts';
+import { PhotonEventsBuilder, sliceEvents } from '../../photon/PhotonEventsBuilder.ts';
 import { type PhotonFinder, startPhotonFinder } from '../../photon/photonFinder.ts';
 import { meanChargeDn, type UvCamera } from '../../photon/UvCamera.ts';
 import type { FrameIndex } from '../../recording/FrameIndex.ts';
@@ -106,13 +106,10 @@ async function sampleRange(
     if (before && equalBytes(before, frame.data)) repeatedFrames++;
     before = frame.data.slice();
     if ((i - range.from) % FRAME_STEP === 0) {
-      const values: number[] = [];
-      for (let k = i % PIXEL_STEP; k < frame.data.length; k += PIXEL_STEP) {
-        values.push(frame.data[k]);
-        if (frame.data[k] >= camera.saturationLevel) saturated++;
-      }
-      looked += values.length;
-      levels.push(middleMean(values));
+      const found = levelsOf(frame, i, camera.saturationLevel);
+      saturated += found.saturated;
+      looked += found.looked;
+      levels.push(found.middle);
       still.look(before);
     }
     finder.addInto(builder, frame, index[i]);
@@ -144,8 +141,38 @@ async function sampleRange(
   };
 }
 
+/** Dark level and saturation of a frame, by every so many of its pixels. */
+export function levelsOf(
+  { data }: GreyFrame,
+  row: number,
+  saturationLevel: number,
+): { readonly middle: number; readonly saturated: number; readonly looked: number } {
+  const values: number[] = [];
+  let saturated = 0;
+  for (let k = row % PIXEL_STEP; k < data.length; k += PIXEL_STEP) {
+    values.push(data[k]);
+    if (data[k] >= saturationLevel) saturated++;
+  }
+  return { middle: middleMean(values), saturated, looked: values.length };
+}
+
+/** Events are in order of frame: those of a stretch are one piece of the table. */
+export function eventsWithin(events: PhotonEvents, range: FrameRange): PhotonEvents {
+  const firstOf = (frame: number): number => {
+    let low = 0;
+    let high = events.count;
+    while (low < high) {
+      const middle = (low + high) >> 1;
+      if (events.frame[middle] < frame) low = middle + 1;
+      else high = middle;
+    }
+    return low;
+  };
+  return sliceEvents(events, firstOf(range.from), firstOf(range.to));
+}
+
 /** Rows of the sensor whose every pixel has kept its value in all frames looked at. */
-class StillRows {
+export class StillRows {
   readonly #widthPx: number;
   readonly #still: Uint8Array;
   #first: GreyFrame['data'] | null = null;

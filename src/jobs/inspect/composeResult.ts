@@ -20,6 +20,7 @@ import type { Mounting } from '../../rig/Mounting.ts';
 import type { EventRays, FramePoses } from '../../sighting/EventRays.ts';
 import type { SightingReport } from '../../sighting/findSightings.ts';
 import { framePoses } from '../../sighting/framePoses.ts';
+import { glowTracks } from '../../sighting/glowTracks.ts';
 import { GAP_FRAMES } from '../../sighting/pointSource.ts';
 import type { Sighting } from '../../sighting/Sighting.ts';
 import { streamHealth } from '../../time/streamHealth.ts';
@@ -27,6 +28,7 @@ import { utcFromStamp } from '../../time/utcFromStamp.ts';
 import type { Track } from '../../trajectory/Track.ts';
 import { trackFindings } from '../../trajectory/trackFindings.ts';
 import type { JobWatch } from '../JobWatch.ts';
+import { flightSlips } from '../slips/flightSlips.ts';
 import { countSource, type EventsByFrame, eventsByFrame } from './countSource.ts';
 import { efficiencyFromCharges } from './efficiencyFromCharges.ts';
 import { eventsForDetection } from './eventsForDetection.ts';
@@ -322,7 +324,19 @@ function quality(found: Findings): Record<string, string | number> {
     flight.colourIndex.map((entry) => entry.tNs),
     flight.description.streams.colour.frameRateHz,
   );
-  const remarks = [...trackFindings(track), ...lineAgainstTrack(inspection.line, track)];
+  const remarks = [
+    ...trackFindings(track),
+    ...lineAgainstTrack(inspection.line, track),
+    ...flightSlips({
+      glows: glowTracks(found.events),
+      sightings: report.sightings,
+      track,
+      mounting: found.mounting,
+      lens: registration.model.uv,
+      line: inspection.line,
+      unixS: Date.parse(flight.description.epoch.utc) / 1000,
+    }),
+  ];
   for (const remark of remarks)
     if (remark.weight !== 'note') found.watch.note(`${remark.weight}: ${remark.name}. ${remark.detail}`);
   return {

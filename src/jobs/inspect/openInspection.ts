@@ -1,6 +1,5 @@
 import { createHash } from 'node:crypto';
 import { existsSync } from 'node:fs';
-import { readFile } from 'node:fs/promises';
 import { join } from 'node:path';
 import type { CampaignStore } from '../../campaign/CampaignStore.ts';
 import { openGeoPackageCampaign } from '../../campaign/openGeoPackageCampaign.ts';
@@ -18,9 +17,9 @@ import { readJsonFile } from '../../recording/jsonFile.ts';
 import type { RigDescription } from '../../recording/RigDescription.ts';
 import { readRig } from '../../recording/readRig.ts';
 import type { Mounting } from '../../rig/Mounting.ts';
-import { parseMounting } from '../../rig/mountingFile.ts';
 import { mountingFromRig } from '../../rig/mountingFromRig.ts';
 import type { Registration } from '../../rig/Registration.ts';
+import { mountingForRig } from '../mountingForRig.ts';
 import { registrationForRig } from '../registrationForRig.ts';
 import { rigAsMeasured } from '../response/rigAsMeasured.ts';
 import { SOFTWARE } from '../software.ts';
@@ -60,7 +59,7 @@ export async function openInspection(flightPath: string, options: InspectOptions
     rig.cameras.uv.gainCurve.map((point) => point.gain),
   );
   const registration = await registrationForRig(options.registrationFile, rig);
-  const measured = options.mountingFile ? await mountingOf(options.mountingFile, rig, registration) : null;
+  const measured = options.mountingFile ? await mountingForRig(options.mountingFile, rig, registration) : null;
   const lineJson = options.lineFile ? await readJsonFile(options.lineFile) : null;
   const rulesJson = options.rulesFile ? await readJsonFile(options.rulesFile) : null;
   const rules = rulesJson ? parseWith(ruleTable, rulesJson.value, options.rulesFile ?? '') : DEFAULT_RULES;
@@ -116,26 +115,6 @@ export async function openInspection(flightPath: string, options: InspectOptions
     store.close();
     throw error;
   }
-}
-
-/** Reads a mounting and checks that it is of this rig. With the registration it was measured with, it is known better. */
-async function mountingOf(
-  file: string,
-  rig: RigDescription,
-  registration: Registration,
-): Promise<{ readonly mounting: Mounting; readonly hash: string }> {
-  // Read once as JSON, so that a missing or damaged file is told in the same words as any other.
-  await readJsonFile(file);
-  const { mounting, withRegistration, document, hash } = parseMounting(await readFile(file, 'utf8'), file);
-  if (document.rigId !== rig.id)
-    throw new InputError({
-      file,
-      field: 'rigId',
-      found: `'${document.rigId}'`,
-      expected: `'${rig.id}', the rig that flew`,
-      todo: 'Give the mounting of that rig.',
-    });
-  return { mounting: withRegistration.hash === registration.hash ? withRegistration.mounting : mounting, hash };
 }
 
 /** The origin of a new campaign's frame: where the line begins, or the flight, rounded so that it reads well. */
