@@ -34,6 +34,8 @@ export interface LineComponent {
   readonly phase: string;
   /** Which side of the structure, in the owner's words ("left", "towards the higher number"), where it is told. */
   readonly side?: string;
+  /** Where on the structure it is attached, in the owner's words, where it is told. */
+  readonly attachment?: string;
   /** For an insulator string from the cross-arm down; for a conductor from its first structure to its second. */
   readonly axisEnuM: readonly Vec3[];
   readonly radiusM: number;

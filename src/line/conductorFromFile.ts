@@ -1,5 +1,5 @@
 import { type LocalFrame, localFrameAt } from '../earth/LocalFrame.ts';
-import { catenaryFromParameter, sagAtMiddle, sagThroughPoints } from './catenary.ts';
+import { catenaryFromParameter, catenaryFromTension, sagAtMiddle, sagThroughPoints } from './catenary.ts';
 import { conductorAxis, spanPlane } from './conductorAxis.ts';
 import type { LineComponent } from './LineModel.ts';
 import type { LineFile } from './lineFile.ts';
@@ -56,7 +56,7 @@ export function conductorFromFile(
     axisEnuM: conductorAxis(c.startLlh, c.endLlh, sagOf(c, field, checks), frame),
     radiusM: bundleRadius(c.bundle),
     // Its ends move with the towers, its middle with the sag as well.
-    sigmaM: Math.hypot(c.sagSigmaM, Math.max(from.sigmaM, to.sigmaM)),
+    sigmaM: Math.hypot(c.sagSigmaM, c.sigmaM ?? Math.max(from.sigmaM, to.sigmaM)),
     discs: 0,
     bundle: c.bundle,
   };
@@ -67,16 +67,27 @@ export const bundleRadius = ({ count, spacingM, radiusM }: LineFile['conductors'
   count === 1 ? radiusM : spacingM / (2 * Math.sin(Math.PI / count)) + radiusM;
 
 function sagOf(c: ConductorOfFile, field: string, checks: PlaceChecks): number {
-  const given = (['sagM', 'parameterM', 'wirePointsLlh'] as const).filter((key) => c[key] !== undefined);
+  const given = (['sagM', 'parameterM', 'horizontalTensionN', 'wirePointsLlh'] as const).filter(
+    (key) => c[key] !== undefined,
+  );
   if (given.length !== 1)
     checks.refuse(
       field,
-      given.length === 0 ? 'neither sagM nor parameterM nor wirePointsLlh' : given.join(' and '),
-      'one of sagM, parameterM and wirePointsLlh',
+      given.length === 0 ? 'neither sagM nor parameterM nor horizontalTensionN nor wirePointsLlh' : given.join(' and '),
+      'one of sagM, parameterM, horizontalTensionN and wirePointsLlh',
       'Say in one way how the wire hangs.',
+    );
+  if ((c.horizontalTensionN === undefined) !== (c.weightNPerM === undefined))
+    checks.refuse(
+      field,
+      c.weightNPerM === undefined ? 'horizontalTensionN without weightNPerM' : 'weightNPerM without horizontalTensionN',
+      'both, or neither',
+      'Give the weight of the wire per metre with its tension.',
     );
   const { spanM, riseM, pointIn } = spanPlane(c.startLlh, c.endLlh);
   if (c.parameterM !== undefined) return sagAtMiddle(catenaryFromParameter(spanM, riseM, c.parameterM));
+  if (c.horizontalTensionN !== undefined && c.weightNPerM !== undefined)
+    return sagAtMiddle(catenaryFromTension(spanM, riseM, c.horizontalTensionN, c.weightNPerM));
   if (c.wirePointsLlh) {
     const points = c.wirePointsLlh.map((llh, i) => {
       const { xM, zM, besideM } = pointIn(llh);

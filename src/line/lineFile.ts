@@ -34,6 +34,8 @@ export const componentOfFile = z.strictObject({
   circuit: word,
   phase: word,
   side: word.optional(),
+  /** Where on the structure it is attached, in the owner's words. */
+  attachment: word.optional(),
   startLlh: llh,
   endLlh: llh,
   sigmaM: positive,
@@ -54,9 +56,14 @@ export const conductorOfFile = z.strictObject({
   sagM: z.number().min(0, 'a sag of 0 or more, measured downwards').optional(),
   /** Horizontal tension over weight per metre. */
   parameterM: positive.max(100_000).optional(),
+  /** Horizontal tension, with the weight of the wire (with ice where there was some): another way to say parameterM. */
+  horizontalTensionN: positive.max(1e6).optional(),
+  weightNPerM: positive.max(1000).optional(),
   /** Measured points on the wire between its ends. */
   wirePointsLlh: z.array(llh).min(1).max(100_000).optional(),
   sagSigmaM: positive,
+  /** Of the wire's ends where they were measured; without, they are as uncertain as the towers. */
+  sigmaM: positive.optional(),
   bundle,
 });
 

@@ -94,6 +94,7 @@ function hardware(
     circuit: c.circuit,
     phase: c.phase,
     ...(c.side !== undefined && { side: c.side }),
+    ...(c.attachment !== undefined && { attachment: c.attachment }),
     axisEnuM,
     radiusM: c.radiusM ?? USUAL_RADIUS_M[c.kind],
     sigmaM: c.sigmaM,

@@ -12,7 +12,7 @@ export interface TextRow {
 export class Columns {
   private readonly file: string;
   private readonly row: number | undefined;
-  private readonly names: readonly string[];
+  readonly names: readonly string[];
 
   constructor(file: string, row: number | undefined, names: readonly string[]) {
     this.file = file;
