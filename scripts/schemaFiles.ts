@@ -2,6 +2,7 @@ import { z } from 'zod';
 import { ruleTable } from '../src/grade/RuleTable.ts';
 import { residualsDocument } from '../src/jobs/bench/residualsFile.ts';
 import { lineFile } from '../src/line/lineFile.ts';
+import { lineMapping } from '../src/line/lineMapping.ts';
 import { lineTemplateFile } from '../src/line/lineTemplateFile.ts';
 import { responseDocument } from '../src/photon/response/responseFile.ts';
 import { benchDescription } from '../src/recording/BenchDescription.ts';
@@ -26,6 +27,7 @@ const SOURCES: Readonly<Record<string, { readonly title: string; readonly schema
   'mounting.schema.json': { title: 'Corposant mounting', schema: mountingDocument },
   'line.schema.json': { title: 'Corposant line model, version 1', schema: lineFile },
   'line-template.schema.json': { title: 'Corposant line template', schema: lineTemplateFile },
+  'line-mapping.schema.json': { title: 'Corposant line mapping, version 1', schema: lineMapping },
   'rules.schema.json': { title: 'Corposant table of priority rules', schema: ruleTable },
   'findings.schema.json': { title: 'Corposant findings', schema: findingsDocument },
 };

@@ -8,6 +8,7 @@ import { deskVerb } from './verbs/desk.ts';
 import { injectVerb } from './verbs/inject.ts';
 import { inspectVerb } from './verbs/inspect.ts';
 import { inventVerb } from './verbs/invent.ts';
+import { lineVerb } from './verbs/line.ts';
 import { mountingVerb } from './verbs/mounting.ts';
 import { planVerb } from './verbs/plan.ts';
 import { recordVerb } from './verbs/record.ts';
@@ -44,6 +45,7 @@ for (const add of [
   benchVerb,
   mountingVerb,
   trajectoryVerb,
+  lineVerb,
   responseVerb,
   recordVerb,
   checkVerb,

@@ -12,7 +12,7 @@ export interface SpanPlane {
   readonly riseM: number;
   /** Level distance from the start, height above it, and how far beside the plane (right positive). */
   pointIn(llh: Llh): { readonly xM: number; readonly zM: number; readonly besideM: number };
-  llhAt(xM: number, zM: number): Llh;
+  llhAt(xM: number, zM: number, besideM?: number): Llh;
 }
 
 export function spanPlane(startLlh: Llh, endLlh: Llh): SpanPlane {
@@ -33,7 +33,8 @@ export function spanPlane(startLlh: Llh, endLlh: Llh): SpanPlane {
         besideM: (e - e0) * north - (n - n0) * east,
       };
     },
-    llhAt: (xM, zM) => here.llhFromEnu([e0 + xM * east, n0 + xM * north, u0 + zM]),
+    llhAt: (xM, zM, besideM = 0) =>
+      here.llhFromEnu([e0 + xM * east + besideM * north, n0 + xM * north - besideM * east, u0 + zM]),
   };
 }
 
