@@ -242,7 +242,8 @@ export const study: Study = ({ seeds = 200, firstSeed = 1, progress }) => {
   const pairs = APART_PX.map((apartPx, i) => {
     const m = measurePair(apartPx, 1000, 300, seeds, firstSeed + 50000 + 1000 * i);
     progress(`pair ${apartPx} px apart: ${(m.rmsPx / m.bound).toFixed(3)}, told ${m.told}`);
-    return `| ${apartPx} | ${m.told} of ${m.draws} | ${m.rmsPx.toFixed(4)} | ${(m.rmsPx / m.bound).toFixed(2)} | ${m.pullPx.toFixed(4)} |`;
+    const shown = (value: number, digits: number): string => (m.told === 0 ? '–' : value.toFixed(digits));
+    return `| ${apartPx} | ${m.told} of ${m.draws} | ${shown(m.rmsPx, 4)} | ${shown(m.rmsPx / m.bound, 2)} | ${shown(m.pullPx, 4)} |`;
   });
   sections.push(
     '## Two lamps near each other',

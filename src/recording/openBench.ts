@@ -28,6 +28,7 @@ export async function openBench(folder: string): Promise<OpenedBench> {
   const uv = await readFrameIndex(folder, streams.uv, 'uv', file);
   const colour = await readFrameIndex(folder, streams.colour, 'colour', file);
   checkMarks(description, file);
+  checkVisible(description, file);
   checkSweeps(description, uv.index, file);
   return {
     folder,
@@ -52,6 +53,34 @@ function checkMarks(description: BenchDescription, file: string): void {
       expected: 'a name of its own for each mark',
       todo: 'Rename one of them.',
     });
+  });
+}
+
+/** Whether every mark has what its target needs, and what it may have. */
+function checkVisible({ target }: BenchDescription, file: string): void {
+  target.marks.forEach(({ id, discM, discDiameterM, holeDiameterM }, i) => {
+    const hasDisc = discM !== undefined && discDiameterM !== undefined;
+    const hasNone = discM === undefined && discDiameterM === undefined && holeDiameterM === undefined;
+    if (target.pattern ? !hasNone : !hasDisc)
+      throw new InputError({
+        file,
+        field: `target.marks.${i}`,
+        found: target.pattern
+          ? `mark ${id} with a disc, on a target with a pattern`
+          : `mark ${id} without discM or discDiameterM`,
+        expected: target.pattern
+          ? 'lamps alone: the pattern is what the colour camera sees'
+          : 'a lamp and a disc, or a target.pattern for all',
+        todo: target.pattern ? 'Leave the disc away, or the pattern.' : 'Give the middle and the diameter of its disc.',
+      });
+    if (holeDiameterM !== undefined && !(holeDiameterM < 0.85 * discDiameterM!))
+      throw new InputError({
+        file,
+        field: `target.marks.${i}.holeDiameterM`,
+        found: String(holeDiameterM),
+        expected: `less than 0.85 of the ring's outer diameter ${discDiameterM}`,
+        todo: 'Give the diameters of the bright ring: discDiameterM outside, holeDiameterM inside.',
+      });
   });
 }
 

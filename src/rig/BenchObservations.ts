@@ -32,6 +32,12 @@ export interface TargetMark {
   readonly lampM: Vec3;
   readonly discM: Vec3;
   readonly discDiameterM: number;
+  /**
+   * Left out where a mark is a lamp and a disc. A target with a pattern (chessboard, coded markers) has lamps, whose `discM` is
+   * the lamp itself, and points that are visible alone, whose `lampM` is the point itself; their diameter is 0. Points of a
+   * pattern are taken as exact, and the lamps placed among them.
+   */
+  readonly sees?: 'lamp' | 'visible';
 }
 
 /** A target that runs on a rail: straight, at one speed. */
@@ -54,6 +60,11 @@ export interface Sweep {
 export interface BenchRun {
   readonly marks: readonly TargetMark[];
   readonly targetSigmaM: number;
+  /**
+   * Where a lamp sits beside its mark: taken as stated, found from the run alone, or, left out, both weighed together within
+   * `targetSigmaM`.
+   */
+  readonly offsets?: 'stated' | 'estimated';
   readonly sweeps: readonly Sweep[];
   readonly frames: readonly BenchFrame[];
 }

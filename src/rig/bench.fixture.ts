@@ -66,6 +66,15 @@ export const MARKS: TargetMark[] = (
   discDiameterM: 0.12,
 }));
 
+/** A chessboard of 9 x 6 inner corners of 0.1 m with the given lamps on it. */
+export const chessboardWith = (lampsM: readonly Vec3[]): TargetMark[] => [
+  ...lampsM.map((lampM, i): TargetMark => ({ id: `lamp ${i}`, lampM, discM: lampM, discDiameterM: 0, sees: 'lamp' })),
+  ...Array.from({ length: 54 }, (_, i): TargetMark => {
+    const at: Vec3 = [0.1 * (i % 9) - 0.4, 0.1 * Math.floor(i / 9) - 0.25, 0];
+    return { id: `corner ${i % 9},${Math.floor(i / 9)}`, lampM: at, discM: at, discDiameterM: 0, sees: 'visible' };
+  }),
+];
+
 export function trueRig(seed: number): TrueRig {
   const random = randomFrom(seed);
   const lens = (w: number, h: number, f: number, k1: number) => ({
@@ -125,10 +134,10 @@ export function benchRun(
         i === perSweep >> 1 ? rangeM : z,
       ];
       const marks = board.map((m, mark) => {
-        const lamp = see(truth.uv, add(multiplyVec(rotation, m.lampM), at));
+        const lamp = m.sees === 'visible' ? null : see(truth.uv, add(multiplyVec(rotation, m.lampM), at));
         // Discs are seen by their centroid: mean of the outline's segments, as area.
         const centre = add(multiplyVec(rotation, m.discM), at);
-        const disc = discCentroid(truth, rotation, centre, m.discDiameterM / 2);
+        const disc = m.sees === 'lamp' ? null : discCentroid(truth, rotation, centre, m.discDiameterM / 2);
         return {
           mark,
           uv: lamp && {
@@ -167,6 +176,8 @@ function discCentroid(
   centre: Vec3,
   radiusM: number,
 ): [number, number] | null {
+  if (radiusM === 0)
+    return see(truth.colour, add(multiplyVec(truth.colourFromUv.rotation, centre), truth.colourFromUv.translation));
   let u = 0;
   let v = 0;
   let n = 0; // image area: a piece of a plane at depth Z covers 1/Z³ of it

@@ -65,8 +65,8 @@ export interface BundleProblem {
   readonly targetPointsM: readonly Vec3[];
   /** Standard deviation of each target coordinate; 0 holds the target fixed. */
   readonly targetSigmaM: number;
-  /** Points that are taken as exact all the same. */
-  readonly heldPoints?: readonly boolean[];
+  /** The same point by point, where they differ. */
+  readonly pointSigmasM?: readonly number[];
   /** Where the search for the target's points starts, where that is not at the stated ones. */
   readonly startTargetPointsM?: readonly Vec3[];
   readonly frames: readonly BundleFrame[];
@@ -90,6 +90,9 @@ export interface BundleSolution {
   readonly camFromTarget: readonly RigidTransform[];
   /** Of the lens and pose parameters (9 or 24), the target and the poses marginalised; 0 rows for fixed ones. */
   readonly covariance: Matrix;
+  /** Of the corrections of the target's points: x, y, z of point i from row `correctionsAt[i]` on; -1 for points held. */
+  readonly targetCovariance: Matrix;
+  readonly correctionsAt: Int32Array;
   /** [du, dv] of every observation in order of frames, observed minus computed, px. */
   readonly residualsPx: Float64Array;
   /** Robust weight of each observation. */
@@ -164,8 +167,9 @@ export function adjustBundle(problem: BundleProblem): BundleOutcome {
   }
   if (!converged && !problem.acceptUnfinished) return { kind: 'refused', because: 'no convergence' };
   const reduced = normal.reduced(0, free);
-  const covariance = reduced && freeInverse(reduced, free, rigCount);
-  if (!covariance) return { kind: 'refused', because: 'singular' };
+  const inverse = reduced && invertSymmetric(reduced);
+  if (!inverse) return { kind: 'refused', because: 'singular' };
+  const covariance = freePart(inverse, free, rigCount);
 
   let chiSquare = 0;
   let at = 0;
@@ -187,6 +191,11 @@ export function adjustBundle(problem: BundleProblem): BundleOutcome {
     }),
     camFromTarget: state.camFromTarget,
     covariance,
+    targetCovariance:
+      sharedCount > rigCount
+        ? inverse.subMatrix(rigCount, sharedCount - 1, rigCount, sharedCount - 1)
+        : new Matrix(0, 0),
+    correctionsAt: slots.map((at) => (at < 0 ? -1 : at - rigCount)),
     residualsPx,
     weights,
     cost,
@@ -258,10 +267,8 @@ function moved(state: BundleState, step: Step): BundleState {
   };
 }
 
-/** The first `count` rows and columns of the inverse of the free part; zero for parameters held fixed. */
-function freeInverse(reduced: Matrix, free: Uint8Array, count: number): Matrix | null {
-  const inverse = invertSymmetric(reduced);
-  if (!inverse) return null;
+/** The first `count` rows and columns; zero for parameters held fixed. */
+function freePart(inverse: Matrix, free: Uint8Array, count: number): Matrix {
   const out = new Matrix(count, count);
   for (let i = 0; i < count; i++)
     for (let j = 0; j < count; j++) out.set(i, j, free[i] && free[j] ? inverse.get(i, j) : 0);

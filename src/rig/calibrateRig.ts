@@ -13,6 +13,7 @@ import {
   type RigFitOutcome,
 } from './fitRig.ts';
 import { climbLadder, type Ladder } from './ladder.ts';
+import type { MarkOffset } from './markOffsets.ts';
 import { type Registration, TWO_CAMERA_PARAMETER_COUNT } from './Registration.ts';
 import { type RailMotion, railMotions, type SigmaFactors } from './rigBundle.ts';
 import { convexHull } from './support.ts';
@@ -48,6 +49,7 @@ export interface RigCalibration {
   readonly weaknesses: readonly Weakness[];
   readonly framesUsed: number;
   readonly rails: readonly RailMotion[];
+  readonly offsets: readonly MarkOffset[];
 }
 
 export type RigCalibrationOutcome = RigCalibration | RefusedFit;
@@ -95,6 +97,7 @@ export function calibrateRig(
     weaknesses: weaknesses(rig, run, registration),
     framesUsed: usable.length,
     rails: railMotions(run, usable, poses),
+    offsets: fit.offsets,
   };
 }
 

@@ -75,7 +75,11 @@ export function joinStreams(rig: RigDescription, streams: BenchStreams): JoinedS
   const goodLamps = withoutMisplaced('uv', lamps, stamps.uv.rateHz, faults, leftOut);
   const goodDiscs = withoutMisplaced('colour', discs, stamps.colour.rateHz, faults, leftOut);
 
-  const coarse = searchClockOffset(discsAmongLamps(goodLamps, streams.marks), goodDiscs, intervalNs);
+  const coarse = searchClockOffset(
+    discsAmongLamps(goodLamps, streams.marks),
+    lampsAmongPattern(goodDiscs, streams.marks),
+    intervalNs,
+  );
   let correction: Correction | null = coarse?.significant
     ? { offsetMs: coarse.offsetMs, driftPpm: 0, aboutNs: 0 }
     : null;
@@ -141,7 +145,7 @@ function composed(before: Correction | null, { offsetMs, driftPpm, aboutNs }: Co
 function discsAmongLamps(lamps: readonly NamedMarks[], marks: readonly TargetMark[]): readonly NamedMarks[] {
   return lamps.map((frame) => {
     const seen = frame.marks.flatMap((m, i) => (m ? [{ m, at: marks[i].lampM }] : []));
-    if (seen.length < 4) return frame;
+    if (seen.length < 4 || marks.some((m) => m.sees)) return frame;
     const plane = homographyFromPoints(
       seen.map(({ at }) => [at[0], at[1]]),
       seen.map(({ m }) => [m.u, m.v]),
@@ -153,6 +157,27 @@ function discsAmongLamps(lamps: readonly NamedMarks[], marks: readonly TargetMar
         if (!m) return null;
         const [u, v] = applyHomography(plane, [marks[i].discM[0], marks[i].discM[1]]);
         return { u, v, sigmaPx: m.sigmaPx };
+      }),
+    };
+  });
+}
+
+/** Where the lamps of a target with a pattern would stand in the colour image: the lamps' places laid over the pattern seen. */
+function lampsAmongPattern(frames: readonly NamedMarks[], marks: readonly TargetMark[]): readonly NamedMarks[] {
+  if (!marks.some((m) => m.sees === 'lamp')) return frames;
+  return frames.map((frame) => {
+    const seen = frame.marks.flatMap((m, i) => (m ? [{ m, at: marks[i].discM }] : []));
+    const plane = homographyFromPoints(
+      seen.map(({ at }) => [at[0], at[1]]),
+      seen.map(({ m }) => [m.u, m.v]),
+    );
+    if (!plane) return frame;
+    return {
+      ...frame,
+      marks: marks.map((mark) => {
+        if (mark.sees !== 'lamp') return null;
+        const [u, v] = applyHomography(plane, [mark.lampM[0], mark.lampM[1]]);
+        return { u, v, sigmaPx: seen[0].m.sigmaPx };
       }),
     };
   });

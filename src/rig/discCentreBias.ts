@@ -14,6 +14,7 @@ export function discCentreBias(
   camFromTarget: RigidTransform,
   lens: Lens,
 ): readonly [number, number] {
+  if (diameterM === 0) return [0, 0];
   const corners = 48;
   const middle = projectPoint(transformPoint(camFromTarget, centreM), lens);
   if (!middle) return [0, 0];

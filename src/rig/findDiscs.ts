@@ -1,13 +1,17 @@
 import type { ColourFrame } from '../camera/GreyFrame.ts';
+import { fitEllipse } from './patterns/fitEllipse.ts';
+import { type GreyImage, greyImage } from './patterns/GreyImage.ts';
 
 export interface FoundDisc {
-  /** Centroid of the bright area; the perspective bias of a tilted disc is still in it. */
+  /** Centre of the ellipse, or centroid of a small one; the perspective bias of a tilted disc is still in it. */
   readonly u: number;
   readonly v: number;
   readonly sigmaPx: number;
   readonly areaPx: number;
   /** Length of the short axis over the long one, from the second moments. */
   readonly axisRatio: number;
+  /** Diameter of the hole over that of the ring; 0 for a disc. */
+  readonly holeShare: number;
 }
 
 export interface DiscSearch {
@@ -24,12 +28,13 @@ const LEAST_CONTRAST = 25;
 
 /**
  * Bright discs on a dark board: connected regions above a local threshold, kept where their shape is that of a filled
- * ellipse of possible size in dark surroundings; centred by grey-level moments, which blur and sampling do not bias.
+ * ellipse of possible size in dark surroundings, with or without a hole; centred by grey-level moments, which blur and
+ * sampling do not bias, and from 5 px of radius on by an ellipse through the edge, which shading does not bias either.
  * The largest first.
  */
 export function findDiscs(frame: ColourFrame, search: DiscSearch): FoundDisc[] {
   const { widthPx, heightPx } = frame;
-  const grey = greyOf(frame);
+  const { grey } = greyImage(frame);
   const threshold = localThreshold(grey, widthPx, heightPx, Math.sqrt(search.mostAreaPx));
   const seen = new Uint8Array(grey.length);
   const stack: number[] = [];
@@ -64,19 +69,10 @@ export function findDiscs(frame: ColourFrame, search: DiscSearch): FoundDisc[] {
         }
       }
       if (touchesBorder || region.length < search.leastAreaPx / 2 || region.length > 2 * search.mostAreaPx) continue;
-      const disc = measure(grey, widthPx, heightPx, region, search);
+      const disc = measure({ widthPx, heightPx, grey }, region, search);
       if (disc) found.push(disc);
     }
   return found.sort((a, b) => b.areaPx - a.areaPx).slice(0, search.most);
-}
-
-function greyOf(frame: ColourFrame): Uint8Array {
-  const grey = new Uint8Array(frame.widthPx * frame.heightPx);
-  const { data } = frame;
-  // Luminance in 8-bit weights (ITU-R BT.601).
-  for (let i = 0, k = 0; i < grey.length; i++, k += 3)
-    grey[i] = (77 * data[k] + 150 * data[k + 1] + 29 * data[k + 2]) >> 8;
-  return grey;
 }
 
 /** Half-way between the darkest and the brightest block nearby; out of reach where they do not differ enough. */
@@ -110,13 +106,8 @@ function localThreshold(grey: Uint8Array, widthPx: number, heightPx: number, dis
   return out;
 }
 
-function measure(
-  grey: Uint8Array,
-  widthPx: number,
-  heightPx: number,
-  region: readonly number[],
-  search: DiscSearch,
-): FoundDisc | null {
+function measure(image: GreyImage, region: readonly number[], search: DiscSearch): FoundDisc | null {
+  const { widthPx, heightPx, grey } = image;
   let left = widthPx;
   let right = 0;
   let top = heightPx;
@@ -153,6 +144,8 @@ function measure(
   // nor shading across the disc then moves the centroid, only the disc's own edge does.
   const foot = ground + 0.3 * contrast;
   const rise = 1 / (0.4 * contrast);
+  // A hole counts as filled, so that what is measured is the outline.
+  const { isHole, holePx } = holeIn(region, widthPx, left, right, top, bottom);
   let mass = 0;
   let sx = 0;
   let sy = 0;
@@ -164,7 +157,8 @@ function measure(
   const cy = (top + bottom) / 2;
   for (let y = top + 1; y < bottom; y++)
     for (let x = left + 1; x < right; x++) {
-      const w = Math.min(1, (grey[y * widthPx + x] - foot) * rise);
+      const inHole = isHole[(y - top) * (right - left + 1) + x - left] === 1;
+      const w = inHole ? 1 : Math.min(1, (grey[y * widthPx + x] - foot) * rise);
       if (w <= 0) continue;
       const dx = x - cx;
       const dy = y - cy;
@@ -193,7 +187,68 @@ function measure(
   const root = Math.sqrt(Math.max(0, half * half - det));
   const axisRatio = Math.sqrt((half - root) / (half + root));
   if (axisRatio < 0.4) return null;
+  const holeShare = Math.sqrt(holePx / areaPx) < LEAST_HOLE ? 0 : Math.sqrt(holePx / areaPx);
+  const shape = { areaPx, axisRatio, holeShare };
+  const shortPx = 2 * Math.sqrt(half - root);
+  if (shortPx >= ELLIPSE_FROM_PX) {
+    const k = 1 / (4 * det);
+    const start = { u: cx + mx, v: cy + my, xx: vyy * k, xy: -vxy * k, yy: vxx * k };
+    // To either side as far as the surfaces go: half the ring's width, and the margin that the board leaves round a disc.
+    const ellipse = fitEllipse(
+      image,
+      start,
+      Math.min(6, 0.3 * shortPx, Math.max(1.5, 0.5 * (1 - holeShare) * shortPx)),
+    );
+    if (ellipse && ellipse.rmsPx < 0.4 && Math.hypot(ellipse.u - start.u, ellipse.v - start.v) < 0.1 * shortPx)
+      return { u: ellipse.u, v: ellipse.v, sigmaPx: Math.hypot(ellipse.sigmaPx, 0.01), ...shape };
+  }
   // Noise of the pixels through the centroid; a hundredth of a pixel for what sampling and compression leave.
   const sigmaPx = Math.hypot((noise * rise * Math.sqrt(spread / 2)) / mass, 0.01);
-  return { u: cx + mx, v: cy + my, sigmaPx, areaPx, axisRatio };
+  return { u: cx + mx, v: cy + my, sigmaPx, ...shape };
+}
+
+/** Short half axis from which the edge is long enough to be better than the area, px. */
+const ELLIPSE_FROM_PX = 5;
+/** A smaller hole is a scratch. */
+const LEAST_HOLE = 0.15;
+
+/** Pixels of the box that the region encloses. */
+function holeIn(
+  region: readonly number[],
+  widthPx: number,
+  left: number,
+  right: number,
+  top: number,
+  bottom: number,
+): { readonly isHole: Uint8Array; readonly holePx: number } {
+  const w = right - left + 1;
+  const h = bottom - top + 1;
+  const isHole = new Uint8Array(w * h).fill(1);
+  for (const at of region) {
+    const x = at % widthPx;
+    isHole[((at - x) / widthPx - top) * w + x - left] = 0;
+  }
+  // What can be reached from the box's corner, which is outside, is no hole.
+  const stack = [0];
+  isHole[0] = 2;
+  while (stack.length > 0) {
+    const at = stack.pop()!;
+    const x = at % w;
+    for (const [next, ok] of [
+      [at - 1, x > 0],
+      [at + 1, x < w - 1],
+      [at - w, at >= w],
+      [at + w, at < w * (h - 1)],
+    ] as const)
+      if (ok && isHole[next] === 1) {
+        isHole[next] = 2;
+        stack.push(next);
+      }
+  }
+  let holePx = 0;
+  for (let i = 0; i < isHole.length; i++) {
+    if (isHole[i] === 2) isHole[i] = 0;
+    holePx += isHole[i];
+  }
+  return { isHole, holePx };
 }

@@ -7,8 +7,19 @@ import type { BundleSolution } from './bundle.ts';
 import type { Correspondence } from './Correspondence.ts';
 import { colourPxFromUv } from './colourFromUv.ts';
 import { discCentreBias } from './discCentreBias.ts';
+import { type MarkOffset, markOffsets } from './markOffsets.ts';
 import type { TwoCameraModel } from './Registration.ts';
-import { adjustRig, type RigState, type SigmaFactors, startFromRig, startPoses, tellsAttitude } from './rigBundle.ts';
+import { seenFrom } from './resectCamera.ts';
+import {
+  adjustRig,
+  attitudeFrom,
+  patternPose,
+  type RigState,
+  type SigmaFactors,
+  startFromRig,
+  startPoses,
+  tellsAttitude,
+} from './rigBundle.ts';
 import { settleTilts } from './settleTilts.ts';
 import { nearlyOnALine } from './weaknesses.ts';
 
@@ -43,6 +54,7 @@ export interface RigFit {
   readonly factors: SigmaFactors;
   readonly model: TwoCameraModel;
   readonly solution: BundleSolution;
+  readonly offsets: readonly MarkOffset[];
   readonly correspondences: readonly Correspondence[];
   readonly outliers: readonly Outlier[];
   readonly leftOut: readonly LeftOutFrame[];
@@ -53,6 +65,8 @@ export type RigFitOutcome = RigFit | RefusedFit;
 const MOST_OUTLIERS = 0.2;
 /** Two lenses and their relative pose are not to be had from fewer poses of a board. Ours. */
 const LEAST_PLACES = 8;
+/** Points of a pattern that place it: four make a homography, twice as many tell a wrong one. */
+const LEAST_PATTERN = 8;
 /** A mark is called an outlier from here on; one good mark in 3 million lies so far out (Rayleigh law). */
 const OUTLIER_SIGMAS = 5.5;
 
@@ -63,7 +77,7 @@ const OUTLIER_SIGMAS = 5.5;
 export function fitRig(rig: RigDescription, run: BenchRun): RigFitOutcome {
   const leftOut: LeftOutFrame[] = [];
   let usable = usableFrames(run, leftOut);
-  if (tellsAttitude(run) && nearlyOnALine(run.marks))
+  if (attitudeFrom(run) === 'lamps' && nearlyOnALine(run.marks.filter((m) => m.sees !== 'visible')))
     return {
       ...refused('the marks of the target lie nearly on one line, which hides how it is turned', leftOut),
       record: 'Use a board whose marks spread in both directions.',
@@ -140,6 +154,7 @@ export function fitRig(rig: RigDescription, run: BenchRun): RigFitOutcome {
     factors,
     model,
     solution,
+    offsets: markOffsets(run, solution),
     correspondences: correspondencesOf(run, usable, poses, state, factors),
     outliers,
     leftOut,
@@ -169,9 +184,20 @@ function countPlaces(frames: readonly BenchFrame[], widthPx: number): number {
 }
 
 function usableFrames(run: BenchRun, leftOut: LeftOutFrame[]): BenchFrame[] {
-  const least = tellsAttitude(run) ? 4 : 1;
+  const from = attitudeFrom(run);
+  const least = from === 'lamps' ? 4 : 1;
+  const hasPattern = run.marks.some((m) => m.sees === 'visible');
   return run.frames.filter((f) => {
     const uv = f.marks.filter((m) => m.uv).length;
+    if (hasPattern) {
+      const visible = f.marks.filter((m) => m.colour).length;
+      if (uv >= least && visible >= LEAST_PATTERN) return true;
+      leftOut.push({
+        frame: f.name,
+        because: `${uv} lamps and ${visible} points of the pattern seen, ${least} and ${LEAST_PATTERN} needed`,
+      });
+      return false;
+    }
     const both = f.marks.filter((m) => m.uv && m.colour).length;
     if (uv >= least && both >= Math.min(least, 3)) return true;
     leftOut.push({ frame: f.name, because: `${uv} lamps and ${both} whole marks seen, ${least} needed` });
@@ -243,7 +269,7 @@ function withoutOutliers(
     bad.set(frame, set.add(`${camera} ${mark}`));
   });
   const cleaned = new Map<BenchFrame, RigidTransform>();
-  const least = tellsAttitude(run) ? 4 : 1;
+  const least = attitudeFrom(run) === 'lamps' ? 4 : 1;
   for (const frame of frames) {
     const marks = bad.get(frame);
     const kept = marks
@@ -262,6 +288,20 @@ function withoutOutliers(
   return { frames: [...cleaned.keys()], poses: cleaned };
 }
 
+/** From the centroid seen of a disc to the place of its lamp, colour px: the offset on the target, and the disc's perspective bias. */
+function lampFromDisc(
+  run: BenchRun,
+  mark: number,
+  colourPose: RigidTransform,
+  state: RigState,
+): readonly [number, number] | null {
+  const lampPx = projectPoint(transformPoint(colourPose, state.targetPointsM[mark]), state.colour);
+  const discPx = projectPoint(transformPoint(colourPose, state.targetPointsM[run.marks.length + mark]), state.colour);
+  if (!lampPx || !discPx) return null;
+  const bias = discCentreBias(run.marks[mark].discM, run.marks[mark].discDiameterM, colourPose, state.colour);
+  return [lampPx[0] - discPx[0] - bias[0], lampPx[1] - discPx[1] - bias[1]];
+}
+
 function correspondencesOf(
   run: BenchRun,
   frames: readonly BenchFrame[],
@@ -277,19 +317,20 @@ function correspondencesOf(
     colourFromUv: state.colourFromUv,
     residualField: [],
   };
+  const hasLampsAlone = run.marks.some((m) => m.sees === 'lamp');
   for (const frame of frames) {
     const pose = poses.get(frame)!;
     const colourPose = compose(state.colourFromUv, pose);
-    for (const { mark, uv, colour } of frame.marks) {
-      if (!uv || !colour) continue;
+    const pattern = hasLampsAlone && frame.marks.some((m) => m.uv) ? patternPose(run, frame, pose, state) : null;
+    for (const { mark, uv, colour: disc } of frame.marks) {
+      if (!uv) continue;
+      // A lamp beside a pattern: its place in the colour image is where the pattern's own pose shows it.
+      const colour =
+        run.marks[mark].sees === 'lamp' ? pattern && seenFrom(pattern, state.targetPointsM[mark], state.colour) : disc;
+      if (!colour) continue;
       const lamp = transformPoint(pose, state.targetPointsM[mark]);
-      const lampPx = projectPoint(transformPoint(state.colourFromUv, lamp), state.colour);
-      const discPx = projectPoint(
-        transformPoint(colourPose, state.targetPointsM[run.marks.length + mark]),
-        state.colour,
-      );
-      if (!lampPx || !discPx) continue;
-      const bias = discCentreBias(run.marks[mark].discM, run.marks[mark].discDiameterM, colourPose, state.colour);
+      const move = run.marks[mark].sees === 'lamp' ? ([0, 0] as const) : lampFromDisc(run, mark, colourPose, state);
+      if (!move) continue;
       const inverseRangePerM = 1 / norm(lamp);
       const beside = colourPxFromUv(model, uv.u + 1, uv.v, inverseRangePerM);
       const at = colourPxFromUv(model, uv.u, uv.v, inverseRangePerM);
@@ -301,7 +342,7 @@ function correspondencesOf(
         frame,
         mark,
         uv: [uv.u, uv.v],
-        colour: [colour.u - bias[0] + lampPx[0] - discPx[0], colour.v - bias[1] + lampPx[1] - discPx[1]],
+        colour: [colour.u + move[0], colour.v + move[1]],
         uvSigmaPx,
         colourSigmaPx,
         sigmaPx: Math.hypot(scale * uvSigmaPx, colourSigmaPx),

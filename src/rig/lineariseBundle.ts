@@ -22,13 +22,14 @@ export interface BundleState {
 export const rigParameterCount = (problem: BundleProblem): number =>
   problem.lenses.length === 2 ? ROTATION_AT + 6 : LENS_COUNT;
 
+const pointSigmaM = (problem: BundleProblem, point: number): number =>
+  problem.pointSigmasM ? problem.pointSigmasM[point] : problem.targetSigmaM;
+
 /** For each target point where its correction begins among the shared parameters; -1 for points held as stated. */
 export function correctionsAt(problem: BundleProblem): Int32Array {
   const first = rigParameterCount(problem);
   let free = 0;
-  return Int32Array.from(problem.targetPointsM, (_, i) =>
-    problem.targetSigmaM > 0 && !problem.heldPoints?.[i] ? first + 3 * free++ : -1,
-  );
+  return Int32Array.from(problem.targetPointsM, (_, i) => (pointSigmaM(problem, i) > 0 ? first + 3 * free++ : -1));
 }
 
 const correctedPointCount = (problem: BundleProblem): number => correctionsAt(problem).filter((at) => at >= 0).length;
@@ -236,7 +237,6 @@ function addRails(problem: BundleProblem, state: BundleState, normal: NormalBloc
 }
 
 function addSharedPriors(problem: BundleProblem, state: BundleState, normal: NormalBlocks | null): number {
-  const rigCount = rigParameterCount(problem);
   const { shared } = state;
   let cost = 0;
   for (const prior of problem.priors ?? []) {
@@ -279,15 +279,17 @@ function addSharedPriors(problem: BundleProblem, state: BundleState, normal: Nor
       normal?.add(q, 6, indices, row, -1, NO_VALUE);
     }
   }
-  if (problem.targetSigmaM > 0) {
-    const one = new Int32Array(1);
-    const slope = Float64Array.of(1 / problem.targetSigmaM);
-    for (let i = rigCount; i < railsAt(problem); i++) {
-      const r = shared[i] / problem.targetSigmaM;
+  const one = new Int32Array(1);
+  const slope = new Float64Array(1);
+  correctionsAt(problem).forEach((at, point) => {
+    if (at < 0) return;
+    slope[0] = 1 / pointSigmaM(problem, point);
+    for (let i = at; i < at + 3; i++) {
+      const r = shared[i] * slope[0];
       cost += r * r;
       one[0] = i;
       normal?.add(r, 1, one, slope, -1, NO_VALUE);
     }
-  }
+  });
   return cost;
 }

@@ -112,6 +112,19 @@ export const registrationDocument = z.strictObject({
         }),
       )
       .optional(),
+    offsets: z
+      .array(
+        z.strictObject({
+          mark: z.string(),
+          statedMm: pixel,
+          statedSigmaMm: number.min(0),
+          fromRunMm: pixel.nullable(),
+          fromRunSigmaMm: pixel.nullable(),
+          sigmasApart: pixel.nullable(),
+          usedMm: pixel,
+        }),
+      )
+      .optional(),
   }),
   weaknesses: z.array(z.strictObject({ what: z.string(), record: z.string() })),
   validity: z.strictObject({ recordedUtc: z.string(), temperatureC: known }),

@@ -1,7 +1,7 @@
 import type { Lens } from '../camera/Lens.ts';
 import { undistort } from '../camera/rayFromPixel.ts';
 import { IDENTITY3 } from '../maths/mat3.ts';
-import { compose, type RigidTransform } from '../maths/rigidTransform.ts';
+import { compose, inverse, type RigidTransform } from '../maths/rigidTransform.ts';
 import { huber, type RobustLoss } from '../maths/robustLoss.ts';
 import { dot, norm, scale, subtract, type Vec3 } from '../maths/vec3.ts';
 import type { RigDescription } from '../recording/RigDescription.ts';
@@ -17,6 +17,7 @@ import {
 import { discCentreBias } from './discCentreBias.ts';
 import { nominalLens, UNKNOWN_LENS } from './nominalRegistration.ts';
 import { planePose } from './planePose.ts';
+import { type CameraPose, resectCamera } from './resectCamera.ts';
 import { straightMotion } from './straightMotion.ts';
 
 /** What the adjustment starts from, and what a resection holds. */
@@ -44,7 +45,13 @@ export const BENCH_LOSS: RobustLoss = huber(2.5);
 const FACING_SIGMA_RAD = 0.2;
 const SWEEP_RANGE_SHARE = 0.1;
 
-export const tellsAttitude = (run: BenchRun): boolean => run.marks.length >= 4;
+/** What tells how the target is turned: its lamps by themselves, the points of its pattern, or nothing. */
+export function attitudeFrom(run: Pick<BenchRun, 'marks'>): 'lamps' | 'pattern' | 'nothing' {
+  const lamps = run.marks.filter((m) => m.sees !== 'visible').length;
+  if (lamps >= 4) return 'lamps';
+  return run.marks.length - lamps >= 4 ? 'pattern' : 'nothing';
+}
+export const tellsAttitude = (run: Pick<BenchRun, 'marks'>): boolean => attitudeFrom(run) !== 'nothing';
 
 export function startFromRig(rig: RigDescription, run: BenchRun): RigState {
   return {
@@ -95,7 +102,19 @@ export function startPoses(run: BenchRun, state: RigState): Map<BenchFrame, Rigi
   for (const frame of run.frames) {
     const seen = frame.marks.filter((m) => m.uv !== null);
     if (seen.length === 0) continue;
-    if (tellsAttitude(run) && seen.length >= 4) {
+    const visible = attitudeFrom(run) === 'pattern' ? frame.marks.filter((m) => m.colour !== null) : [];
+    if (visible.length >= 4) {
+      const pose = planePose(
+        visible.map((m) => state.targetPointsM[run.marks.length + m.mark]),
+        visible.map((m) => [m.colour!.u, m.colour!.v] as const),
+        state.colour,
+      );
+      if (pose) {
+        poses.set(frame, compose(inverse(state.colourFromUv), pose));
+        continue;
+      }
+    }
+    if (attitudeFrom(run) === 'lamps' && seen.length >= 4) {
       const pose = planePose(
         seen.map((m) => state.targetPointsM[m.mark]),
         seen.map((m) => [m.uv!.u, m.uv!.v] as const),
@@ -237,6 +256,21 @@ export function railMotions(
   });
 }
 
+/** How far lamps that are to be found from the run alone may lie from where they are stated, m. */
+const UNKNOWN_LAMP_SIGMA_M = 0.1;
+
+/** Of every lamp, then of every disc: 0 for what is held as stated, among it all that no camera sees. */
+export const pointSigmas = (run: Pick<BenchRun, 'marks' | 'offsets' | 'targetSigmaM'>): number[] => [
+  ...run.marks.map((m) =>
+    m.sees === 'visible' || run.offsets === 'stated'
+      ? 0
+      : run.offsets === 'estimated'
+        ? UNKNOWN_LAMP_SIGMA_M
+        : run.targetSigmaM,
+  ),
+  ...run.marks.map((m) => (m.sees !== undefined || run.offsets === 'stated' ? 0 : run.targetSigmaM)),
+];
+
 /** The full adjustment over the given frames; with `isFirstRound` it may stop short of the minimum. */
 export function adjustRig(
   rig: RigDescription,
@@ -253,6 +287,7 @@ export function adjustRig(
     targetPointsM: startFromRig(rig, run).targetPointsM,
     targetSigmaM: run.targetSigmaM,
     startTargetPointsM: state.targetPointsM,
+    pointSigmasM: pointSigmas(run),
     frames: bundleFrames(run, frames, poses, state, factors, 'both'),
     priors: lensPriors(rig),
     pairPrior: {
@@ -268,8 +303,9 @@ export function adjustRig(
 }
 
 /**
- * Poses of the target from the uv image alone, the rig held: what a mapping may know of the range of a frame it has
- * not been fitted to. Null for the run where they cannot be found.
+ * Poses of the target from one image alone, the rig held: what a mapping may know of the range of a frame it has
+ * not been fitted to. From the lamps in the uv image; where they are too few, from the pattern in the colour image. Null for
+ * the run where they cannot be found.
  */
 export function resectFrames(
   run: BenchRun,
@@ -278,6 +314,10 @@ export function resectFrames(
   state: RigState,
   factors: SigmaFactors,
 ): readonly RigidTransform[] | null {
+  if (attitudeFrom(run) === 'pattern') {
+    const seen = frames.map((frame) => patternPose(run, frame, poses.get(frame)!, state));
+    return seen.every((pose) => pose !== null) ? seen.map((p) => compose(inverse(state.colourFromUv), p.pose)) : null;
+  }
   const outcome = adjustBundle({
     lenses: [state.uv],
     targetPointsM: state.targetPointsM,
@@ -288,4 +328,20 @@ export function resectFrames(
     maxIterations: 100,
   });
   return outcome.kind === 'solved' ? outcome.camFromTarget : null;
+}
+
+/** Where the pattern stands before the colour camera as it alone tells; null where too little of it was seen. */
+export function patternPose(
+  run: BenchRun,
+  frame: BenchFrame,
+  uvFromTarget: RigidTransform,
+  state: RigState,
+): CameraPose | null {
+  const visible = frame.marks.filter((m) => m.colour !== null);
+  return resectCamera(
+    visible.map((m) => state.targetPointsM[run.marks.length + m.mark]),
+    visible.map((m) => m.colour!),
+    state.colour,
+    compose(state.colourFromUv, uvFromTarget),
+  );
 }

@@ -1,6 +1,7 @@
 import type { RigDescription } from '../recording/RigDescription.ts';
 import type { BenchRun, TargetMark } from './BenchObservations.ts';
 import type { Registration } from './Registration.ts';
+import { tellsAttitude } from './rigBundle.ts';
 
 /** Something that a run leaves open, in words for the person who recorded it. */
 export interface Weakness {
@@ -33,7 +34,7 @@ export function weaknesses(rig: RigDescription, run: BenchRun, registration: Omi
       what: `the target covered ${Math.round(100 * widthShare)} % of the width and ${Math.round(100 * heightShare)} % of the height of the ultraviolet image`,
       record: 'Carry the target into all four corners of the ultraviolet image.',
     });
-  if (run.marks.length < 4)
+  if (!tellsAttitude(run))
     found.push({
       what: `a target of ${run.marks.length} ${run.marks.length === 1 ? 'mark' : 'marks'} tells neither its range nor its attitude: the scale rests on rig.json and on the stated ranges`,
       record: 'Use a board with at least five marks, not all on one line.',

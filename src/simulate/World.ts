@@ -10,7 +10,11 @@ export interface WorldOptions {
   readonly size: 'compact' | 'full';
   /** Default 5 (compact) or 25 (full). */
   readonly colourRateHz?: number;
+  /** What the colour camera sees of the bench's target beside its lamps. Default: discs. */
+  readonly board?: BoardKind;
 }
+
+export type BoardKind = 'discs' | 'rings' | 'chessboard' | 'coded board';
 
 /** All that the seed decides. Angles in radians, positions in east-north-up of `frame`, times in seconds of the recording. */
 export interface World {
@@ -256,6 +260,7 @@ export interface BenchSweep {
 
 export interface InventedBench {
   readonly name: string;
+  readonly board: BoardKind;
   readonly epochUtc: string;
   readonly rateHz: number;
   readonly boardSizeM: readonly [number, number];

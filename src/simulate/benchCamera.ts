@@ -2,6 +2,7 @@ import { type Random, randomFrom } from '../maths/random.ts';
 import { compose, type RigidTransform, transformPoint } from '../maths/rigidTransform.ts';
 import { sweepAt } from './benchExposures.ts';
 import { benchScene } from './benchScene.ts';
+import { isBrightAt } from './boardPattern.ts';
 import { boardPoseAt } from './boardPose.ts';
 import { CHANCE } from './chance.ts';
 import { addGrain } from './grain.ts';
@@ -20,19 +21,15 @@ const SAMPLES = Array.from({ length: 16 }, (_, i) => {
 const WEIGHT_SUM = SAMPLES.reduce((sum, s) => sum + s.weight, 0);
 const MOMENTS = [-0.375, -0.125, 0.125, 0.375];
 
-/** Level of the board at a place of it, or -1 beside it: dark, lit unevenly, with its bright discs, on a pole. */
+/** Level of the board at a place of it, or -1 beside it: dark, lit unevenly, with what is bright on it, on a pole. */
 function boardLevel(x: number, y: number, world: World): number {
-  const { boardSizeM, marks } = world.bench;
+  const { boardSizeM } = world.bench;
   const [halfW, halfH] = [boardSizeM[0] / 2, boardSizeM[1] / 2];
   if (Math.abs(x) > halfW || Math.abs(y) > halfH) {
     return y > halfH && y < halfH + 1.1 && Math.abs(x) < 0.022 ? 96 : -1;
   }
   const light = 1 + 0.18 * x - 0.25 * y;
-  for (const { discM, discDiameterM } of marks) {
-    const d2 = (x - discM[0]) ** 2 + (y - discM[1]) ** 2;
-    if (d2 < (discDiameterM / 2) ** 2) return 208 * light;
-  }
-  return 30 * light;
+  return (isBrightAt(x, y, world.bench) ? 208 : 30) * light;
 }
 
 /** Prepares the colour camera of the bench; the returned function takes one RGB picture. */

@@ -57,7 +57,7 @@ export function benchExposures(world: World): (frame: number) => BenchExposure {
 export interface BenchTruthRow {
   readonly frame: number;
   readonly mark: string;
-  /** Middle of each camera's own exposure; null where the mark is outside the picture. */
+  /** Middle of each camera's own exposure; null where the mark is outside the picture, or has no disc. */
   readonly uvPx: readonly [number, number] | null;
   readonly colourPx: readonly [number, number] | null;
   readonly rangeM: number;
@@ -67,6 +67,7 @@ export interface BenchTruthRow {
 export function benchTruth(world: World): BenchTruthRow[] {
   const { rig, bench } = world;
   const rows: BenchTruthRow[] = [];
+  const hasDiscs = bench.board === 'discs' || bench.board === 'rings';
   for (let frame = 0; frame < bench.uvTimes.tNs.length; frame++) {
     const uvS = bench.uvTimes.tNs[frame]! * 1e-9;
     const colourS = bench.colourTimes.tNs[frame]! * 1e-9;
@@ -81,7 +82,7 @@ export function benchTruth(world: World): BenchTruthRow[] {
         frame,
         mark: mark.id,
         uvPx: uv && isInside(rig.uvLens, uv) ? uv : null,
-        colourPx: colour && isInside(rig.colourLens, colour) ? colour : null,
+        colourPx: hasDiscs && colour && isInside(rig.colourLens, colour) ? colour : null,
         rangeM: norm(lamp),
       });
     }

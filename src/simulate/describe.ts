@@ -1,4 +1,5 @@
 import { add, type Vec3 } from '../maths/vec3.ts';
+import { CHECKS, HOLE_SHARE } from './boardPattern.ts';
 import type { InventedBench, InventedFlight, World } from './World.ts';
 
 const atE10 = (x: number): number => Math.round(x * 1e10) / 1e10;
@@ -104,6 +105,25 @@ export function describeFlight(world: World): unknown {
   };
 }
 
+function describeTarget({ board, statedMarks, marksSigmaM, boardSizeM }: InventedBench): unknown {
+  if (board === 'discs') return { marks: statedMarks, sigmaM: marksSigmaM };
+  if (board === 'rings')
+    return {
+      marks: statedMarks.map((m) => ({ ...m, holeDiameterM: HOLE_SHARE * m.discDiameterM })),
+      sigmaM: marksSigmaM,
+    };
+  const { squareM, columns, rows, markerShare } = CHECKS[board];
+  const firstCornerM = [at1E4(squareM - boardSizeM[0] / 2), at1E4(squareM - boardSizeM[1] / 2), 0];
+  return {
+    marks: statedMarks.map(({ id, lampM }) => ({ id, lampM })),
+    pattern:
+      board === 'chessboard'
+        ? { kind: board, columns: columns - 1, rows: rows - 1, squareM, firstCornerM, firstSquare: 'dark' }
+        : { kind: board, dictionary: '4x4_50', columns, rows, squareM, markerM: markerShare * squareM, firstCornerM },
+    sigmaM: marksSigmaM,
+  };
+}
+
 export function describeBench(world: World): unknown {
   const { bench, rig } = world;
   return {
@@ -113,7 +133,7 @@ export function describeBench(world: World): unknown {
     rigId: rig.nominal.id,
     epoch: { utc: bench.epochUtc, scale: 'UTC' },
     streams: describeStreams(world, bench),
-    target: { marks: bench.statedMarks, sigmaM: bench.marksSigmaM },
+    target: describeTarget(bench),
     sweeps: bench.sweeps.map((s) => ({
       name: s.name,
       fromNs: Math.round((s.fromS - 0.05) * 1e9),

@@ -1,9 +1,10 @@
 import type { Random } from '../maths/random.ts';
 import { add, type Vec3 } from '../maths/vec3.ts';
+import { CHECKS } from './boardPattern.ts';
 import { boardPoseAt } from './boardPose.ts';
 import { normalVec } from './inventRig.ts';
 import { inventWobble } from './Wobble.ts';
-import type { BenchMark, BenchSweep, InventedBench, InventedRig } from './World.ts';
+import type { BenchMark, BenchSweep, BoardKind, InventedBench, InventedRig } from './World.ts';
 
 const RAD = Math.PI / 180;
 const RATE_HZ = 10;
@@ -29,7 +30,7 @@ const MARKS: readonly { id: string; discM: Vec3; lampOffM: Vec3 }[] = [
   { id: 'm5', discM: [-0.3, 0.22, 0], lampOffM: [0.085, 0, -0.02] },
 ];
 
-export function inventBench(random: Random, rig: InventedRig): InventedBench {
+export function inventBench(random: Random, rig: InventedRig, board: BoardKind = 'discs'): InventedBench {
   const { uv, colour } = rig.nominal.cameras;
   const statedMarks: BenchMark[] = MARKS.map(({ id, discM, lampOffM }) => ({
     id,
@@ -89,9 +90,13 @@ export function inventBench(random: Random, rig: InventedRig): InventedBench {
   const jitterNs = () => Math.round(1e5 * random.normal());
   return {
     name: 'bench, five ranges',
+    board,
     epochUtc: '2026-05-11T19:40:00Z',
     rateHz: RATE_HZ,
-    boardSizeM: [1, 0.7],
+    boardSizeM:
+      board === 'chessboard' || board === 'coded board'
+        ? [CHECKS[board].columns * CHECKS[board].squareM, CHECKS[board].rows * CHECKS[board].squareM]
+        : [1, 0.7],
     marks,
     statedMarks,
     marksSigmaM,

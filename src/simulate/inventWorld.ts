@@ -25,5 +25,13 @@ export function inventWorld(seed: number, options: WorldOptions = { size: 'compa
   const line = inventLine(random.fork(2), options);
   const flight = inventFlight(random.fork(3), line, options);
   const sources = inventSources(random.fork(4), line, rig, flight);
-  return { seed, options, frame, rig, line, flight: { ...flight, sources }, bench: inventBench(random.fork(5), rig) };
+  return {
+    seed,
+    options,
+    frame,
+    rig,
+    line,
+    flight: { ...flight, sources },
+    bench: inventBench(random.fork(5), rig, options.board),
+  };
 }

@@ -1,5 +1,5 @@
 import { type Command, InvalidArgumentError } from 'commander';
-import { certificateTime, comparisonRows, comparisonText } from '../../jobs/bench/certificateText.ts';
+import { certificateTime, comparisonRows, comparisonText, offsetText } from '../../jobs/bench/certificateText.ts';
 import { type BenchOutcome, runBench } from '../../jobs/bench/runBench.ts';
 import { verifyBench } from '../../jobs/bench/verifyBench.ts';
 import type { ComparisonOutcome } from '../../rig/compareRegistrations.ts';
@@ -91,11 +91,24 @@ function benchText(outcome: BenchOutcome): string {
     '',
     `${verdict.passed ? 'Within' : 'OUTSIDE'} the tolerance of ${verdict.tolerancePx} px${verdict.reasons.length > 0 ? `: ${verdict.reasons.join('; ')}` : ''}`,
     ...certificateTime(document),
+    offsetText(document),
+    ...leftOutLines(document.statistics.leftOut),
     ...comparisonLines(outcome.comparison, outcome.lastHash ?? ''),
     ...document.weaknesses.map((w) => `Note: ${w.what}. ${w.record}`),
     '',
     ...files.map((file) => `  ${file}`),
   ].join('\n');
+}
+
+function leftOutLines(leftOut: readonly { readonly because: string; readonly frames: number }[]): string[] {
+  if (leftOut.length === 0) return ['No frame was left out.'];
+  return [
+    '',
+    table(
+      ['left out because', 'frames'],
+      leftOut.map((l) => [l.because, String(l.frames)]),
+    ),
+  ];
 }
 
 function comparisonLines(comparison: ComparisonOutcome | null, lastHash: string): string[] {

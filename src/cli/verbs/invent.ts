@@ -16,6 +16,12 @@ export function inventVerb(program: Command): void {
     )
     .option('--colour-rate <hertz>', 'colour frames a second in the flight', positive)
     .option('--series', 'also a gain series of the ultraviolet camera (260 MB in the compact size)')
+    .addOption(
+      new Option('--board <kind>', "what the bench's target shows beside its lamps")
+        .choices(['discs', 'rings', 'chessboard', 'coded board'])
+        .default('discs'),
+    )
+    .addOption(new Option('--only <part>', 'render this part alone').choices(['bench', 'flight']))
     .option('--workers <number>', 'threads that render', wholeNumber, availableParallelism())
     .option('--json', 'print the result as JSON')
     .option('--quiet', 'print no progress')
@@ -27,8 +33,10 @@ export function inventVerb(program: Command): void {
             seed: options.seed,
             size: options.size,
             colourRateHz: options.colourRate,
-            workers: options.workers,
             series: options.series,
+            board: options.board,
+            only: options.only,
+            workers: options.workers,
           },
           watch,
         );

@@ -5,7 +5,14 @@ import type { ComparisonOutcome } from '../../rig/compareRegistrations.ts';
 import type { Registration, TwoCameraModel } from '../../rig/Registration.ts';
 import type { RegistrationDocument } from '../../rig/registrationFile.ts';
 import { certificateCharts } from './certificateCharts.ts';
-import { certificateTime, comparisonRows, comparisonText } from './certificateText.ts';
+import {
+  certificateTime,
+  comparisonRows,
+  comparisonText,
+  OFFSET_COLUMNS,
+  offsetRows,
+  offsetText,
+} from './certificateText.ts';
 import { FAINT, INK, VIOLET } from './charts.ts';
 import type { Verdict } from './verdict.ts';
 
@@ -92,8 +99,10 @@ ${calibration.weaknesses.length === 0 ? '' : `<h2>What this run leaves open</h2>
 <div class="pair"><figure>${drawn.before}<figcaption>Before: as built, parallel cameras and lenses without distortion. ${px(rmsBefore)} px. Arrows ${drawn.beforeMagnified} times their length.</figcaption></figure>
 <figure>${drawn.after}<figcaption>After: two-camera model, each ${ladder.foldedBy === 'sweeps' ? 'sweep' : 'block of time'} predicted by a fit that had not seen it. ${px(rmsAfter)} px. Arrows ${drawn.afterMagnified} times their length.</figcaption></figure></div>
 <p>Dashed, in <span class="uv">violet</span>: the region of the ultraviolet image in which the mapping is supported, from ${registration.support.nearestM.toFixed(1)} m on; outside, every answer is marked as not supported.</p>
-<div class="pair"><figure>${drawn.byRange}</figure><figure>${drawn.byRadius}</figure></div>
-<div class="pair"><figure>${drawn.byTime}</figure><figure><table>${row(['sweep', 'held-out, px', 'marks'], 'th')}${statistics.bySweep.map((s) => row([escaped(s.name), px(s.heldOutRmsPx), String(s.correspondences)])).join('')}</table></figure></div>
+<div class="pair">${drawn.beforeBy.map((svg) => `<figure>${svg}</figure>`).join('')}</div>
+<p>Above: before, along u (left) and v (right) against range. Below: held-out residuals of the calibration along both axes, against range, radius and time.</p>
+<div class="pair">${drawn.afterBy.map((svg) => `<figure>${svg}</figure>`).join('')}</div>
+<div class="pair"><figure><table>${row(['sweep', 'held-out, px', 'marks'], 'th')}${statistics.bySweep.map((s) => row([escaped(s.name), px(s.heldOutRmsPx), String(s.correspondences)])).join('')}</table></figure></div>
 <h2>Ladder of models</h2>
 <table>${row(['model', 'parameters', 'in sample, px', `held out (${ladder.foldedBy}), px`, 'fitted and tried at one range, px'], 'th')}${ladderRows.join('')}</table>
 <p>Chosen: the simplest within one standard error of the best on held-out data. A model of the plane knows no range: the last column is what it does at the range that it was made for.</p>
@@ -116,6 +125,11 @@ ${
 <ul>${certificateTime(document)
     .map((line) => `<li>${escaped(line)}</li>`)
     .join('')}</ul>
+<h2>Lamps beside their marks</h2>
+<p>${escaped(offsetText(document))}</p>
+<table>${row([...OFFSET_COLUMNS], 'th')}${offsetRows(document)
+    .map((r) => row(r.map(escaped)))
+    .join('')}</table>
 <h2>Lenses and pose</h2>
 <div class="pair"><table>${row(['', '<span class="uv">ultraviolet</span>', 'colour'], 'th')}${lensRows.join('')}</table>
 <table>${row(['', 'colour from uv, shift', 'turn'], 'th')}${poseRows.join('')}</table></div>

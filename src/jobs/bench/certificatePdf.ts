@@ -6,7 +6,14 @@ import { vectorFromRotation } from '../../maths/rotation.ts';
 import { typesetPdf } from '../report/typesetPdf.ts';
 import type { CertificateContent } from './certificate.ts';
 import { certificateCharts } from './certificateCharts.ts';
-import { certificateTime, comparisonRows, comparisonText } from './certificateText.ts';
+import {
+  certificateTime,
+  comparisonRows,
+  comparisonText,
+  OFFSET_COLUMNS,
+  offsetRows,
+  offsetText,
+} from './certificateText.ts';
 
 /** A string as Typst writes one: nothing in it is markup. */
 const quoted = (text: string): string => `#${JSON.stringify(text)}`;
@@ -24,11 +31,11 @@ export async function certificatePdf(content: CertificateContent): Promise<Uint8
   const charts = certificateCharts(content);
   const workspace = await mkdtemp(join(tmpdir(), 'certificate-'));
   try {
-    for (const name of ['before', 'after', 'byRange', 'byRadius', 'byTime'] as const) {
-      const svg = charts[name].replace(
-        '<svg ',
-        '<svg xmlns="http://www.w3.org/2000/svg" font-family="Inter" font-size="11" ',
-      );
+    const drawn: Record<string, string> = { before: charts.before, after: charts.after };
+    charts.beforeBy.forEach((svg, i) => (drawn[`beforeBy${i}`] = svg));
+    charts.afterBy.forEach((svg, i) => (drawn[`afterBy${i}`] = svg));
+    for (const [name, chart] of Object.entries(drawn)) {
+      const svg = chart.replace('<svg ', '<svg xmlns="http://www.w3.org/2000/svg" font-family="Inter" font-size="11" ');
       await writeFile(join(workspace, `${name}.svg`), svg);
     }
     await writeFile(join(workspace, 'certificate.typ'), source(content, charts));
@@ -80,9 +87,8 @@ ${list(verdict.reasons)}]`,
 #grid(columns: (1fr, 1fr), gutter: 12pt,
 ${image('before', 'Arrows of the overlay error before calibration over the ultraviolet image', `Before: as built. ${px(charts.rmsBeforePx)} px. Arrows ${charts.beforeMagnified} times their length.`)},
 ${image('after', 'Arrows of the held-out residuals over the ultraviolet image', `After: held-out. ${px(charts.rmsAfterPx)} px. Arrows ${charts.afterMagnified} times their length.`)},
-${image('byRange', 'Held-out residuals against range')},
-${image('byRadius', 'Held-out residuals against the distance from the middle of the image')},
-${image('byTime', 'Held-out residuals against time')})
+${[0, 1].map((i) => image(`beforeBy${i}`, `Overlay error before calibration along ${'uv'[i]} against range`)).join(',\n')},
+${[0, 1, 2, 3, 4, 5].map((i) => image(`afterBy${i}`, `Held-out residuals along ${'uv'[i % 2]} against ${['range', 'radius', 'time'][i >> 1]}`)).join(',\n')})
 Dashed: the region in which the mapping is supported, from ${registration.support.nearestM.toFixed(1)} m on.`,
     `= Ladder of models\n${table(
       ['model', 'parameters', 'in sample, px', `held out (${ladder.foldedBy}), px`, 'at one range, px'],
@@ -106,8 +112,30 @@ Dashed: the region in which the mapping is supported, from ${registration.suppor
       ? ''
       : `= Since the last certificate\n${quoted(comparisonText(comparison))}\n${comparison.kind === 'compared' ? `\n${table(['range', 'change, RMS px', 'worst px', 'expected of the errors alone, px'], comparisonRows(comparison))}` : ''}`,
     `= Time\n${list(certificateTime(document))}`,
+    `= Lamps beside their marks\n${quoted(offsetText(document))}\n${table(OFFSET_COLUMNS, offsetRows(document))}`,
     `= Lenses and pose\n${table(['', 'ultraviolet', 'colour'], lenses)}\n${table(['', 'colour from uv, shift', 'turn'], pose)}`,
     `= What was used\n${quoted(`${frames.uv} ultraviolet and ${frames.colour} colour frames; ${calibration.framesUsed} instants with ${calibration.correspondences.length} whole marks used, ${calibration.outliers.length} outliers. Noise of the target's positions ${px(statistics.noiseFloorPx)} px, as the finders state it ${px(statistics.statedNoiseFloorPx)} px.`)}`,
+    table(
+      ['sweep', 'held out, px', 'marks'],
+      statistics.bySweep.map((sweep) => [sweep.name, px(sweep.heldOutRmsPx), String(sweep.correspondences)]),
+    ),
+    document.statistics.leftOut.length === 0
+      ? 'No frame was left out.'
+      : table(
+          ['left out because', 'frames'],
+          document.statistics.leftOut.map((l) => [l.because, String(l.frames)]),
+        ),
+    calibration.outliers.length === 0
+      ? ''
+      : table(
+          ['outlier in', 'mark', 'camera', 'off by, px', 'sigmas'],
+          calibration.outliers
+            .slice(0, 20)
+            .map((o) => [o.frame, o.mark, o.camera, px(o.residualPx), o.sigmas.toFixed(1)]),
+        ),
+    calibration.outliers.length > 20
+      ? quoted(`and ${calibration.outliers.length - 20} more, in registration.json`)
+      : '',
     `= Provenance\n${table(
       ['', ''],
       [

@@ -14,6 +14,37 @@ export function comparisonText(comparison: NonNullable<CertificateContent['compa
     : `The rig has not moved significantly since ${last} (${test}).`;
 }
 
+/** Of `offsetRows`. */
+export const OFFSET_COLUMNS = ['lamp', 'stated x, y, mm', 'from this run, mm', 'apart, sigmas', 'used, mm'] as const;
+
+/** Lamp beside its mark: as stated, as the run alone tells it, how far apart the two are, and what was used. */
+export const offsetRows = ({ statistics }: RegistrationDocument): string[][] =>
+  (statistics.offsets ?? []).map((o) => {
+    const mm = (xy: readonly number[]): string => xy.map((x) => x.toFixed(2)).join(', ');
+    const { fromRunMm, fromRunSigmaMm, sigmasApart } = o;
+    return [
+      o.mark,
+      `${mm(o.statedMm)} ± ${o.statedSigmaMm.toFixed(2)}`,
+      fromRunMm && fromRunSigmaMm
+        ? fromRunMm.map((x, i) => `${x.toFixed(2)} ± ${fromRunSigmaMm[i].toFixed(2)}`).join(', ')
+        : 'not told',
+      sigmasApart ? sigmasApart.map((x) => x.toFixed(1)).join(', ') : '–',
+      mm(o.usedMm),
+    ];
+  });
+
+/** One line on all of them. */
+export function offsetText({ statistics }: RegistrationDocument): string {
+  const apart = (statistics.offsets ?? []).flatMap((o) => (o.sigmasApart ? o.sigmasApart.map((s) => ({ o, s })) : []));
+  if (apart.length === 0) return 'The run does not tell by itself where the lamps sit beside their marks.';
+  const worst = apart.reduce((a, b) => (Math.abs(b.s) > Math.abs(a.s) ? b : a));
+  const verdict =
+    Math.abs(worst.s) > 4
+      ? `lamp ${worst.o.mark} is ${Math.abs(worst.s).toFixed(1)} sigmas from where the target's description puts it: measure the target again`
+      : `they agree with the target's description within ${Math.abs(worst.s).toFixed(1)} sigmas`;
+  return `Lamps beside their marks, as this run alone tells them: ${verdict}.`;
+}
+
 /** Range, change, worst, expected. */
 export const comparisonRows = (comparison: RegistrationComparison): string[][] =>
   comparison.at.map((a) => [

@@ -47,46 +47,65 @@ export function arrowChart(
 <text x="${fixed(bar + 10)}" y="${fixed(h + 18)}">${scalePx} px</text></svg>`;
 }
 
-/** Points with, per bin, the root mean square as a line. */
-export function scatterChart(
+const BINS = 12;
+
+/**
+ * Points about zero with, per bin, their mean as a heavy line and the scatter about it as a band; what lies beyond the axis is
+ * drawn at its end.
+ * @param level the standard deviation that noise alone makes, drawn dashed to both sides
+ */
+export function signedChart(
   points: readonly (readonly [x: number, y: number])[],
-  axes: { readonly x: string; readonly y: string; readonly fromX: number; readonly toX: number; readonly toY: number },
-  level: { readonly at: number; readonly label: string } | null,
+  axes: { readonly x: string; readonly y: string; readonly toX: number; readonly toY: number },
+  level: number | null,
 ): string {
-  const [w, h, left, bottom] = [420, 200, 44, 34];
-  const sx = (x: number): number => left + ((x - axes.fromX) / (axes.toX - axes.fromX)) * (w - left - 6);
-  const sy = (y: number): number => h - (Math.min(y, axes.toY) / axes.toY) * (h - 8);
-  const dots = points.map(([x, y]) => `<circle cx="${fixed(sx(x))}" cy="${fixed(sy(y))}" r="1"/>`);
-  const bins = 12;
-  const sums = new Float64Array(bins);
-  const counts = new Float64Array(bins);
+  const [w, h, left, bottom] = [420, 170, 48, 34];
+  const sx = (x: number): number => left + (x / axes.toX) * (w - left - 6);
+  const sy = (y: number): number => h / 2 - (Math.max(-axes.toY, Math.min(axes.toY, y)) / axes.toY) * (h / 2 - 3);
+  // More dots than these hide each other and swell the file.
+  const every = Math.max(1, Math.ceil(points.length / 1500));
+  const dots = points
+    .filter((_, i) => i % every === 0)
+    .map(([x, y]) => `<circle cx="${fixed(sx(x))}" cy="${fixed(sy(y))}" r="1"/>`);
+  const bins = Array.from({ length: BINS }, () => ({ n: 0, sum: 0, squares: 0 }));
   for (const [x, y] of points) {
-    const bin = Math.min(bins - 1, Math.max(0, Math.floor(((x - axes.fromX) / (axes.toX - axes.fromX)) * bins)));
-    sums[bin] += y * y;
-    counts[bin]++;
+    const bin = bins[Math.min(BINS - 1, Math.max(0, Math.floor((x / axes.toX) * BINS)))];
+    bin.n++;
+    bin.sum += y;
+    bin.squares += y * y;
   }
-  const steps: string[] = [];
-  for (let i = 0; i < bins; i++) {
-    if (counts[i] < 5) continue;
-    const y = fixed(sy(Math.sqrt(sums[i] / counts[i])));
-    const edge = (j: number): string => fixed(sx(axes.fromX + (j / bins) * (axes.toX - axes.fromX)));
-    steps.push(`M${edge(i)} ${y}L${edge(i + 1)} ${y}`);
-  }
-  const yTicks = ticksUpTo(axes.toY).map(
-    (t) =>
-      `<path d="M${left} ${fixed(sy(t))}H${w - 6}" stroke="${FAINT}" stroke-width="0.4"/><text x="${left - 6}" y="${fixed(sy(t) + 4)}" text-anchor="end">${t}</text>`,
-  );
-  const span = axes.toX - axes.fromX;
-  const xTicks = ticksUpTo(axes.toX)
-    .filter((t) => t >= axes.fromX - 1e-9 * span)
-    .map(
-      (t) =>
-        `<path d="M${fixed(sx(t))} ${h}v4" stroke="${INK}"/><text x="${fixed(sx(t))}" y="${h + 16}" text-anchor="middle">${t}</text>`,
+  const means: string[] = [];
+  const bands: string[] = [];
+  bins.forEach(({ n, sum, squares }, i) => {
+    if (n < 5) return;
+    const mean = sum / n;
+    const spread = Math.sqrt(Math.max(0, squares / n - mean * mean));
+    const [from, to] = [sx((i / BINS) * axes.toX), sx(((i + 1) / BINS) * axes.toX)];
+    const [high, low] = [sy(mean + spread), sy(mean - spread)];
+    bands.push(
+      `<rect x="${fixed(from)}" y="${fixed(high)}" width="${fixed(to - from)}" height="${fixed(low - high)}"/>`,
     );
-  const rule = level
-    ? `<path d="M${left} ${fixed(sy(level.at))}H${w - 6}" stroke="${INK}" stroke-dasharray="5 3"/><text x="${w - 8}" y="${fixed(sy(level.at) - 4)}" text-anchor="end">${level.label}</text>`
-    : '';
+    means.push(`M${fixed(from)} ${fixed(sy(mean))}L${fixed(to)} ${fixed(sy(mean))}`);
+  });
+  const ticks = ticksUpTo(2 * axes.toY).flatMap((t) => (t > axes.toY ? [] : t === 0 ? [0] : [t, -t]));
+  const yTicks = ticks.map(
+    (t) =>
+      `<path d="M${left} ${fixed(sy(t))}H${w - 6}" stroke="${FAINT}" stroke-width="${t === 0 ? 0.8 : 0.3}"/><text x="${left - 6}" y="${fixed(sy(t) + 4)}" text-anchor="end">${t < 0 ? `−${-t}` : t}</text>`,
+  );
+  const xTicks = ticksUpTo(axes.toX).map(
+    (t) =>
+      `<path d="M${fixed(sx(t))} ${h}v4" stroke="${INK}"/><text x="${fixed(sx(t))}" y="${h + 16}" text-anchor="middle">${t}</text>`,
+  );
+  const rules =
+    level === null
+      ? ''
+      : [level, -level]
+          .map(
+            (y) =>
+              `<path d="M${left} ${fixed(sy(y))}H${w - 6}" stroke="${INK}" stroke-width="0.7" stroke-dasharray="5 3"/>`,
+          )
+          .join('') + `<text x="${w - 8}" y="10" text-anchor="end">dashed: noise alone</text>`;
   return `<svg viewBox="0 -6 ${w} ${h + bottom + 8}" role="img">${yTicks.join('')}<path d="M${left} ${h}H${w - 6}" stroke="${INK}"/>${xTicks.join('')}
-<g fill="${FAINT}">${dots.join('')}</g><path d="${steps.join('')}" stroke="${INK}" stroke-width="2" fill="none"/>${rule}
+<g fill="${FAINT}">${dots.join('')}</g><g fill="${INK}" fill-opacity="0.13">${bands.join('')}</g><path d="${means.join('')}" stroke="${INK}" stroke-width="2" fill="none"/>${rules}
 <text x="${(w + left) / 2}" y="${h + 31}" text-anchor="middle">${axes.x}</text><text transform="translate(11 ${h / 2}) rotate(-90)" text-anchor="middle">${axes.y}</text></svg>`;
 }

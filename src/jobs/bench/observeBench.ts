@@ -4,11 +4,13 @@ import type { RigDescription } from '../../recording/RigDescription.ts';
 import { openUvFrames } from '../../recording/uvFrames.ts';
 import type { SeenMark } from '../../rig/BenchObservations.ts';
 import type { BenchStreams } from '../../rig/calibrateStreams.ts';
-import { findDiscs } from '../../rig/findDiscs.ts';
 import { findLamps, learnBackground } from '../../rig/findLamps.ts';
 import type { LeftOutFrame } from '../../rig/fitRig.ts';
-import { type ExpectedView, identifyMarks } from '../../rig/identifyMarks.ts';
+import type { FittedSpot } from '../../rig/fitSpots.ts';
+import { type ExpectedView, type Identification, identifyMarks } from '../../rig/identifyMarks.ts';
 import type { NamedMarks } from '../../rig/pairByTime.ts';
+import { targetMarks } from '../../rig/targetMarks.ts';
+import { visibleFinder } from './visibleFinder.ts';
 
 export interface BenchProgress {
   readonly stage: 'lamps' | 'discs' | 'fit' | 'files';
@@ -34,7 +36,7 @@ export async function observeBench(
   onProgress: (progress: BenchProgress) => void,
 ): Promise<ObservedBench> {
   const { description, uvIndex, colourIndex, folder } = bench;
-  const { marks } = description.target;
+  const marks = targetMarks(description.target);
   const leftOut: LeftOutFrame[] = [];
   const sweepAt = (tNs: number): number => description.sweeps.findIndex((s) => tNs >= s.fromNs && tNs <= s.toNs);
   const viewFrom = (camera: { focalMm: number; pixelPitchUm: number }, sweep: number): ExpectedView => ({
@@ -43,7 +45,7 @@ export async function observeBench(
   });
 
   const lamps: NamedMarks[] = [];
-  const lampLayout = marks.map((m) => [m.lampM[0], m.lampM[1]] as const);
+  const lampLayout = description.target.marks.map((m) => [m.lampM[0], m.lampM[1]] as const);
   const uvFrames = await openUvFrames(folder, description.streams.uv, uvIndex);
   try {
     const sample = [];
@@ -67,20 +69,13 @@ export async function observeBench(
           blurSigmaPx: rig.cameras.uv.blurSigmaPx,
           meanChargeDn: meanChargeAt(rig, entry.gain),
         },
-        3 * marks.length + 3,
+        3 * lampLayout.length + 3,
       );
-      // Ghosts of the frame before, single events and sparks are far weaker than a lamp.
-      const brightest = spots[Math.min(1, spots.length - 1)]?.chargeDn ?? 0;
-      const bright = spots.filter((s) => s.chargeDn > 0.25 * brightest);
-      const found = identifyMarks(
-        lampLayout,
-        bright.map((s) => [s.u, s.v] as const),
-        viewFrom(rig.cameras.uv, sweep),
-      );
+      const found = nameLamps(lampLayout, spots, viewFrom(rig.cameras.uv, sweep));
       if (found.kind === 'refused') {
         leftOut.push({
           frame: `${entry.file} #${entry.frame}`,
-          because: `lamps: ${found.because} (${bright.length} spots)`,
+          because: `lamps: ${found.because} (${found.spots} spots)`,
         });
         continue;
       }
@@ -88,7 +83,10 @@ export async function observeBench(
         name: `${entry.file} #${entry.frame}`,
         tNs: entry.tNs,
         sweep,
-        marks: found.spotOfMark.map((s) => (s < 0 ? null : asSeen(bright[s]))),
+        marks: marks.map((_, mark) => {
+          const spot = found.spotOfMark[mark] ?? -1;
+          return spot < 0 ? null : asSeen(spots[spot]);
+        }),
       });
     }
   } finally {
@@ -96,43 +94,28 @@ export async function observeBench(
   }
 
   const found: NamedMarks[] = [];
-  const discLayout = marks.map((m) => [m.discM[0], m.discM[1]] as const);
-  const diameterM = Math.max(...marks.map((m) => m.discDiameterM));
-  const leastDiameterM = Math.min(...marks.map((m) => m.discDiameterM));
-  for (const entry of colourIndex) {
-    onProgress({ stage: 'discs', done: entry.frame, of: colourIndex.length });
-    const sweep = sweepAt(entry.tNs);
-    if (sweep < 0) {
-      leftOut.push({ frame: entry.file, because: 'colour frame outside every sweep' });
-      continue;
+  const finder = await visibleFinder(description.target);
+  try {
+    for (const entry of colourIndex) {
+      onProgress({ stage: 'discs', done: entry.frame, of: colourIndex.length });
+      const sweep = sweepAt(entry.tNs);
+      if (sweep < 0) {
+        leftOut.push({ frame: entry.file, because: 'colour frame outside every sweep' });
+        continue;
+      }
+      const frame = await readColourFrame(folder, description.streams.colour, entry);
+      const seen = finder.find(frame, viewFrom(rig.cameras.colour, sweep));
+      if (seen.kind === 'refused') leftOut.push({ frame: entry.file, because: seen.because });
+      else found.push({ name: entry.file, tNs: entry.tNs, sweep, marks: seen.marks });
     }
-    const view = viewFrom(rig.cameras.colour, sweep);
-    const area = (diameter: number): number => (Math.PI / 4) * (diameter * view.pxPerM) ** 2;
-    const discs = findDiscs(await readColourFrame(folder, description.streams.colour, entry), {
-      leastAreaPx: 0.4 * area(leastDiameterM),
-      mostAreaPx: 2 * area(diameterM),
-      most: 6 * marks.length + 6,
-    });
-    const identified = identifyMarks(
-      discLayout,
-      discs.map((d) => [d.u, d.v] as const),
-      view,
-    );
-    if (identified.kind === 'refused') {
-      leftOut.push({ frame: entry.file, because: `discs: ${identified.because} (${discs.length} discs)` });
-      continue;
-    }
-    found.push({
-      name: entry.file,
-      tNs: entry.tNs,
-      sweep,
-      marks: identified.spotOfMark.map((spot) => (spot < 0 ? null : asSeen(discs[spot]))),
-    });
+  } finally {
+    finder.close();
   }
   return {
     streams: {
       marks,
       targetSigmaM: description.target.sigmaM,
+      offsets: description.target.offsets,
       sweeps: description.sweeps,
       lamps,
       discs: found,
@@ -153,6 +136,40 @@ export async function observeBench(
     uvFrames: uvIndex.length,
     colourFrames: colourIndex.length,
   };
+}
+
+/** Share of the second brightest spot's charge down to which spots are taken for lamps, tried in turn. */
+const BRIGHT_SHARES = [0.25, 0.05, 0];
+
+/**
+ * Which spot is which lamp. Ghosts of the frame before and sparks are far weaker than lamps, as a rule, and are left
+ * out first; where lamps are missing then, as lamps may be of unlike brightness, weaker spots are let in.
+ */
+function nameLamps(
+  layout: readonly (readonly [number, number])[],
+  spots: readonly FittedSpot[],
+  view: ExpectedView,
+): (Identification & { kind: 'identified' }) | { kind: 'refused'; because: string; spots: number } {
+  const reference = spots[Math.min(1, spots.length - 1)]?.chargeDn ?? 0;
+  let best: (Identification & { kind: 'identified' }) | null = null;
+  let refused: { because: string; spots: number } = { because: 'too few spots', spots: spots.length };
+  let tried = -1;
+  const countOf = (found: { spotOfMark: readonly number[] }): number => found.spotOfMark.filter((s) => s >= 0).length;
+  for (const share of BRIGHT_SHARES) {
+    // Sorted by charge: the brightest ones are the first ones.
+    const bright = spots.filter((s) => s.chargeDn > share * reference);
+    if (bright.length === tried) continue;
+    tried = bright.length;
+    const found = identifyMarks(
+      layout,
+      bright.map((s) => [s.u, s.v] as const),
+      view,
+    );
+    if (found.kind === 'identified' && (!best || countOf(found) > countOf(best))) best = found;
+    if (best && countOf(best) === layout.length) return best;
+    if (found.kind === 'refused' && share === BRIGHT_SHARES[0]) refused = { because: found.because, spots: tried };
+  }
+  return best ?? { kind: 'refused', ...refused };
 }
 
 const asSeen = ({ u, v, sigmaPx }: SeenMark): SeenMark => ({ u, v, sigmaPx });

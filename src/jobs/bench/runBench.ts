@@ -112,6 +112,14 @@ export async function runBench(
       clock: clockOf(timed.timing),
       frameFaults: [...timed.timing.faults],
       rails: [...calibration.rails],
+      offsets: calibration.offsets.map((o) => ({
+        ...o,
+        statedMm: [...o.statedMm],
+        fromRunMm: o.fromRunMm && [...o.fromRunMm],
+        fromRunSigmaMm: o.fromRunSigmaMm && [...o.fromRunSigmaMm],
+        sigmasApart: o.sigmasApart && [...o.sigmasApart],
+        usedMm: [...o.usedMm],
+      })),
     },
     weaknesses: [...calibration.weaknesses],
     validity: {

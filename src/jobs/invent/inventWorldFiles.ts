@@ -2,12 +2,16 @@ import { join } from 'node:path';
 import { inventWorld } from '../../simulate/inventWorld.ts';
 import { renderSeries } from '../../simulate/renderSeries.ts';
 import { renderWorld } from '../../simulate/renderWorld.ts';
+import type { BoardKind } from '../../simulate/World.ts';
 import type { JobWatch } from '../JobWatch.ts';
 
 export interface InventOptions {
   readonly seed: number;
   readonly size: 'compact' | 'full';
   readonly colourRateHz?: number;
+  readonly board?: BoardKind;
+  /** Default: both. */
+  readonly only?: 'bench' | 'flight';
   readonly workers: number;
   /** Also a gain series of the ultraviolet camera. */
   readonly series?: boolean;
@@ -19,16 +23,22 @@ export async function inventWorldFiles(
   options: InventOptions,
   watch: JobWatch,
 ): Promise<{ readonly seed: number; readonly files: readonly string[] }> {
-  const world = inventWorld(options.seed, { size: options.size, colourRateHz: options.colourRateHz });
+  const world = inventWorld(options.seed, {
+    size: options.size,
+    colourRateHz: options.colourRateHz,
+    board: options.board,
+  });
   await renderWorld(world, folder, {
     workers: options.workers,
+    ...(options.only ? { parts: [options.only] } : {}),
     onProgress: (part, done, total) => watch.progress(`rendering the ${part}`, done, total, 'frames'),
   });
   if (options.series)
     await renderSeries(world, join(folder, 'series'), (done, total) =>
       watch.progress('rendering the gain series', done, total, 'frames'),
     );
-  const files = ['rig.json', 'line.json', join('bench', 'bench.json'), join('flight', 'flight.json')];
+  const parts = (['bench', 'flight'] as const).filter((part) => !options.only || part === options.only);
+  const files = ['rig.json', 'line.json', ...parts.map((part) => join(part, `${part}.json`))];
   if (options.series) files.push(join('series', 'series.json'));
   return { seed: options.seed, files: files.map((file) => join(folder, file)) };
 }

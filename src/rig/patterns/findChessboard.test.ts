@@ -1,12 +1,12 @@
 import { readFileSync } from 'node:fs';
 import sharp from 'sharp';
 import { beforeAll, expect, test } from 'vitest';
-import { randomFrom } from '../../maths/random.ts';
 import { distance, type Vec3 } from '../../maths/vec3.ts';
 import { calibrateLens, type TargetView } from '../calibrateLens.ts';
 import { calibratePair } from '../calibratePair.ts';
 import { applyHomography } from '../homography.ts';
 import { lensVector } from '../lensDerivative.ts';
+import { drawnPattern } from './drawnPattern.fixture.ts';
 import { findChessboard } from './findChessboard.ts';
 import type { GreyImage } from './GreyImage.ts';
 
@@ -94,32 +94,12 @@ test("our corners give the pair the pose that OpenCV's own do, within half a mil
   expect(distance(tMm, theirs.translationMm as unknown as Vec3)).toBeLessThan(0.5);
 });
 
-/** A board drawn 8 x 8 to the pixel through a homography from squares to pixels, blurred by a pixel's width, with noise. */
-function drawn(h: Parameters<typeof applyHomography>[0], seed: number, covered?: (x: number, y: number) => boolean) {
-  const [widthPx, heightPx] = [320, 240];
-  const random = randomFrom(seed);
-  const [a, b, c, d, e, f, g, k] = h;
-  const grey = new Uint8Array(widthPx * heightPx);
-  for (let v = 0; v < heightPx; v++)
-    for (let u = 0; u < widthPx; u++) {
-      let sum = 0;
-      for (let j = 0; j < 8; j++)
-        for (let i = 0; i < 8; i++) {
-          // Two pixels wide: the pixel, and a lens blur of as much.
-          const [pu, pv] = [u + (i - 3.5) / 4, v + (j - 3.5) / 4];
-          // The inverse of the homography by Cramer's rule, point by point.
-          const [p, q, r, s] = [a - g * pu, b - k * pu, d - g * pv, e - k * pv];
-          const det = p * s - q * r;
-          const x = ((pu - c) * s - (pv - f) * q) / det;
-          const y = ((pv - f) * p - (pu - c) * r) / det;
-          const inside = x > -1 && y > -1 && x < 7 && y < 5;
-          const dark = (Math.floor(x) + Math.floor(y)) % 2 === 0;
-          sum += covered?.(x, y) ? 90 : inside ? (dark ? 40 : 190) : 120;
-        }
-      grey[v * widthPx + u] = Math.max(0, Math.min(255, Math.round(sum / 64 + 2 * random.normal())));
-    }
-  return { widthPx, heightPx, grey };
-}
+const drawn = (h: Parameters<typeof drawnPattern>[0], seed: number, covered?: (x: number, y: number) => boolean) =>
+  drawnPattern(h, seed, (x, y) => {
+    if (covered?.(x, y)) return 90;
+    if (x <= -1 || y <= -1 || x >= 7 || y >= 5) return 120;
+    return (Math.floor(x) + Math.floor(y)) % 2 === 0 ? 40 : 190;
+  });
 const TURNED = [22, -4, 80, 5, 21, 60, 0.012, 0.009, 1] as const;
 const SEARCH = { columns: 7, rows: 5, squarePx: 22 };
 
