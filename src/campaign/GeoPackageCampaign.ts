@@ -229,6 +229,19 @@ export class GeoPackageCampaign implements ReviewableCampaign {
       .filter(({ mergedInto }) => mergedInto !== undefined);
   }
 
+  placedSightings(): readonly SightingRecord[] {
+    return this.db
+      .prepare('SELECT * FROM sightings WHERE discharge IS NOT NULL ORDER BY fid')
+      .all()
+      .map((cells) => sightingOf(new ReadRow('sightings', cells)));
+  }
+
+  sightingCounts(): { readonly all: number; readonly suspect: number } {
+    return this.db
+      .prepare("SELECT count(*) AS 'all', ifnull(sum(suspicions != '[]'), 0) AS suspect FROM sightings")
+      .get() as { all: number; suspect: number };
+  }
+
   evidenceCounts(): ReadonlyMap<string, number> {
     const rows = this.db.prepare('SELECT finding, count(*) AS pictures FROM evidence GROUP BY finding').all();
     return new Map((rows as { finding: string; pictures: number }[]).map((row) => [row.finding, row.pictures]));

@@ -1,6 +1,6 @@
 import type { CampaignStore } from './CampaignStore.ts';
 import type { LoggedAct, ReviewCommand, ReviewOutcome } from './ReviewCommand.ts';
-import type { FindingRecord } from './records.ts';
+import type { FindingRecord, SightingRecord } from './records.ts';
 
 /** A campaign that several people work on at once. */
 export interface ReviewableCampaign extends CampaignStore {
@@ -10,6 +10,9 @@ export interface ReviewableCampaign extends CampaignStore {
   findingRevisions(): ReadonlyMap<string, string>;
   /** Findings that a reviewer made part of another; `findings()` is without them. */
   mergedFindings(): readonly FindingRecord[];
+  /** Sightings that were placed in a discharge, without the many that were not. */
+  placedSightings(): readonly SightingRecord[];
+  sightingCounts(): { readonly all: number; readonly suspect: number };
   /** How many pictures each finding has; without those that have none. */
   evidenceCounts(): ReadonlyMap<string, number>;
   /** The flight whose inspection made each finding. */

@@ -100,6 +100,15 @@ export class CampaignView {
     return this.once('sightings', () => this.store.sightings());
   }
 
+  /** Those that belong to a finding: a table of fifty thousand holds few of them. */
+  get placedSightings(): readonly SightingRecord[] {
+    return this.once('placed sightings', () => this.store.placedSightings());
+  }
+
+  get sightingCounts(): { readonly all: number; readonly suspect: number } {
+    return this.once('sighting counts', () => this.store.sightingCounts());
+  }
+
   get coverage(): ReadonlyMap<string, CoverageRecord> {
     return this.once('coverage', () => new Map(this.store.coverage().map((one) => [one.componentId, one])));
   }

@@ -17,7 +17,7 @@ export function mergedRowsOf(view: CampaignView): readonly FindingRow[] {
 export function sightingsByFinding(view: CampaignView): ReadonlyMap<string, readonly SightingRecord[]> {
   return view.once('sightings by finding', () => {
     const by = new Map<string, SightingRecord[]>();
-    for (const sighting of view.sightings) {
+    for (const sighting of view.placedSightings) {
       const id = view.findingOf(sighting.dischargeId);
       if (id === null) continue;
       const list = by.get(id);

@@ -47,8 +47,8 @@ export function campaignRoutes({ campaign, flights, options, guard }: DeskContex
           findings: view.findings.length,
           openFindings: view.findings.filter(({ decision }) => decision === 'open').length,
           discharges: view.discharges.size,
-          sightings: view.sightings.length,
-          suspectSightings: view.sightings.filter(({ suspicions }) => suspicions.length > 0).length,
+          sightings: view.sightingCounts.all,
+          suspectSightings: view.sightingCounts.suspect,
           coverage: {
             finding: count('finding'),
             clear: count('clear'),

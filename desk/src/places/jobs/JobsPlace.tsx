@@ -248,7 +248,6 @@ function JobItem({
         <details>
           <summary>{t('jobs.result')}</summary>
           {/* biome-ignore lint/a11y/noNoninteractiveTabindex: what scrolls must be reached by the keyboard alone */}
-          {/* biome-ignore lint/a11y/noNoninteractiveTabindex: what scrolls must be reached by the keyboard alone */}
           <pre tabIndex={0}>{JSON.stringify(job.result, null, 1).slice(0, 20_000)}</pre>
         </details>
       )}
