@@ -13,8 +13,12 @@ const run = promisify(execFile);
 export const corposant = async (...words: string[]) =>
   JSON.parse((await run(process.execPath, [bin, ...words, '--json', '--quiet'], { maxBuffer: 1 << 26 })).stdout);
 
-/** Where the world of one run of the tests lies, by the number of the process that runs them all. */
-export const worldFolder = (runner: number): string => path.join(tmpdir(), `corposant-invented-${runner}`);
+/**
+ * Where the world of one run of the tests lies, by the number of the process that runs them all. Whoever works on one test
+ * names a folder in CORPOSANT_TEST_WORLD; it is then kept from run to run.
+ */
+export const worldFolder = (runner: number): string =>
+  process.env.CORPOSANT_TEST_WORLD ?? path.join(tmpdir(), `corposant-invented-${runner}`);
 
 export interface InventedCampaign {
   readonly at: (...parts: string[]) => string;
@@ -41,6 +45,7 @@ export async function inventedCampaign(): Promise<InventedCampaign> {
   try {
     mkdirSync(folder);
   } catch {
+    // Another file makes it, or an earlier run has.
     while (!existsSync(at('done.json'))) {
       if (existsSync(at('failed.txt'))) throw new Error(readFileSync(at('failed.txt'), 'utf8'));
       await new Promise((resolve) => setTimeout(resolve, 200));

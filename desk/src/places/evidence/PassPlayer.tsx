@@ -16,7 +16,7 @@ import { Timeline } from './Timeline.tsx';
 import { usePlayback } from './usePlayback.ts';
 
 /** What is shown at first, from top to bottom: the hardware, what it hangs from, and some sky. */
-const CLOSE_UP_M = 8;
+const CLOSE_UP_M = 5;
 /** How far ahead of the cursor pictures are fetched. */
 const AHEAD = 8;
 

@@ -54,7 +54,7 @@ function Findings({ data, mayWrite }: { data: FindingsAnswer; mayWrite: boolean 
   }, [data, labels, filter, sort]);
   const all = data.findings.filter((row) => row.mergedInto === null).length;
   const id = route.item ?? rows[0]?.id ?? null;
-  const row = data.findings.find((each) => each.id === id) ?? null;
+  const row = [...data.findings, ...data.merged].find((each) => each.id === id) ?? null;
   const choose = useCallback((next: string) => goQuietly('findings', next), []);
   const review = useReview(labels);
 
