@@ -46,6 +46,8 @@ export async function startDesk(campaign: string, words: readonly string[]): Pro
         if (child.exitCode !== null) return resolve();
         child.on('exit', () => resolve());
         child.kill('SIGTERM');
+        // A browser that still listens for changes must not keep a test waiting.
+        setTimeout(() => child.kill('SIGKILL'), 2000).unref();
       }),
   };
 }

@@ -38,6 +38,7 @@ export function Desk() {
       <Head campaign={campaign.state === 'ready' ? campaign.data : null} />
       <OfflineBand />
       <main className="floor" id="content" tabIndex={-1} aria-label={title}>
+        <h1 className="unseen">{title}</h1>
         <FaultBoundary resetKey={location.hash}>
           {campaign.state === 'failed' ? (
             <ProblemNotice problem={campaign.problem} onAgain={refreshAll} />

@@ -52,7 +52,7 @@ export function FindingDetail({
   return (
     <aside className="finding-detail" id="finding-detail" tabIndex={-1} aria-label={t('findings.detail', { label })}>
       <header>
-        <h1>{t('findings.detail', { label })}</h1>
+        <h2>{t('findings.detail', { label })}</h2>
         <p>
           {terms.priorities[row.priority]} · {terms.decisions[row.decision]}
           {row.mergedInto && ` · ${t('findings.mergedAway', { label: labels.get(row.mergedInto) ?? row.mergedInto })}`}
