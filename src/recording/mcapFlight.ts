@@ -120,8 +120,8 @@ async function openClosed(
         arrived.set(tNs, exposure_ns);
     }
   }
-  const { index: uvIndex, events } = uv.finish(file, notes);
   const trajectory = poses.finish(file, notes);
+  const { index: uvIndex, events } = uv.finish(file, notes, options.trajectoryMayBeShort ? null : trajectory.tNs);
   if (!options.trajectoryMayBeShort)
     checkTrajectoryCovers(
       trajectory,
@@ -197,6 +197,8 @@ async function openClosed(
   };
 }
 
+/** Frames this close to the first or last pose are without one because the recording was cut off. */
+const CUT_OFF_NS = 2e9;
 /** Colour images belong to the flight from so long before its first uv frame to so long after its last. */
 const AROUND_NS = 5e9;
 
@@ -273,7 +275,12 @@ class UvFramesRead {
     segment.take(tNs, fields);
   }
 
-  finish(file: string, notes: string[]): { index: FrameEntry[]; events: PhotonEventColumns } {
+  finish(
+    file: string,
+    notes: string[],
+    /** Frames without a pose for want of the end of the file are left out; null to have all. */
+    poseNs: Float64Array | null,
+  ): { index: FrameEntry[]; events: PhotonEventColumns } {
     const [longest, ...others] = [...this.#segments].sort((a, b) => b[1].tNs.length - a[1].tNs.length || a[0] - b[0]);
     if (longest === undefined) {
       throw new InputError({
@@ -289,34 +296,44 @@ class UvFramesRead {
         `The uv clock was set back: segment ${segment} with ${frames.tNs.length} frames is left out beside segment ${longest[0]} with ${longest[1].tNs.length}.`,
       );
     const read = longest[1];
-    const count = read.xPx.length;
+    const [tNs, exposureNs, gain, eventCount] = [read.tNs, read.exposureNs, read.gain, read.eventCount].map((column) =>
+      column.toArray(),
+    );
+    // A crash or a full disk may take the last poses and leave the last frames; far from any pose it is another fault.
+    const firstNs = poseNs?.[0] ?? -Infinity;
+    const lastNs = poseNs?.[poseNs.length - 1] ?? Infinity;
+    const first = Math.max(
+      0,
+      tNs.findIndex((t) => !(t < firstNs && t > firstNs - CUT_OFF_NS)),
+    );
+    let end = tNs.length;
+    while (end > first + 1 && tNs[end - 1] > lastNs && tNs[end - 1] < lastNs + CUT_OFF_NS) end--;
+    if (first > 0 || end < tNs.length)
+      notes.push(
+        `${first + tNs.length - end} ultraviolet frames before the first or after the last pose are left out: nothing tells where they were taken.`,
+      );
+    const sumOf = (from: number, to: number): number => eventCount.subarray(from, to).reduce((sum, n) => sum + n, 0);
+    const skipped = sumOf(0, first);
+    const count = sumOf(first, end);
+    const columnOf = (column: GrowingColumn): Float64Array => column.toArray().slice(skipped, skipped + count);
     const events = {
       count,
       frame: new Int32Array(count),
       tNs: new Float64Array(count),
-      xPx: read.xPx.toArray(),
-      yPx: read.yPx.toArray(),
-      charge: Float32Array.from(read.charge.toArray()),
-      sigmaPx: Float32Array.from(read.sigmaPx.toArray()),
-      flags: Uint8Array.from(read.flags.toArray()),
+      xPx: columnOf(read.xPx),
+      yPx: columnOf(read.yPx),
+      charge: Float32Array.from(columnOf(read.charge)),
+      sigmaPx: Float32Array.from(columnOf(read.sigmaPx)),
+      flags: Uint8Array.from(columnOf(read.flags)),
     };
-    const [tNs, exposureNs, gain, eventCount] = [read.tNs, read.exposureNs, read.gain, read.eventCount].map((column) =>
-      column.toArray(),
-    );
     const index: FrameEntry[] = [];
     let row = 0;
-    for (let frame = 0; frame < tNs.length; frame++) {
-      index.push({
-        frame,
-        tNs: tNs[frame],
-        file: INSIDE,
-        offsetBytes: 0,
-        exposureNs: exposureNs[frame],
-        gain: gain[frame],
-      });
-      events.frame.fill(frame, row, row + eventCount[frame]);
-      events.tNs.fill(tNs[frame], row, row + eventCount[frame]);
-      row += eventCount[frame];
+    for (let i = first; i < end; i++) {
+      const frame = i - first;
+      index.push({ frame, tNs: tNs[i], file: INSIDE, offsetBytes: 0, exposureNs: exposureNs[i], gain: gain[i] });
+      events.frame.fill(frame, row, row + eventCount[i]);
+      events.tNs.fill(tNs[i], row, row + eventCount[i]);
+      row += eventCount[i];
     }
     return { index, events };
   }

@@ -109,6 +109,8 @@ export class Recorder {
     imageBytesIn: 0,
     furtherNotes: 0,
   };
+  /** The same as far as the file is known to have it. */
+  #acknowledged = { photonEvents: 0, uvFramesWithEvents: 0, poses: 0 };
   readonly #notes: string[] = [];
 
   constructor(
@@ -173,6 +175,17 @@ export class Recorder {
     for (const waiting of this.#uvWaiting.releaseAll()) await this.#leaveUv(waiting);
     for (const waiting of this.#colourWaiting.releaseAll())
       await this.#settle('colour', waiting, 'not kept: no glow near');
+  }
+
+  /** Everything written so far is in the file. */
+  acknowledge(): void {
+    const { photonEvents, uvFramesWithEvents, poses } = this.#counts;
+    this.#acknowledged = { photonEvents, uvFramesWithEvents, poses };
+  }
+
+  /** The disk took no more: what is not acknowledged does not count. */
+  loseTheRest(): void {
+    Object.assign(this.#counts, this.#acknowledged);
   }
 
   summary(): RecorderSummary {

@@ -69,7 +69,10 @@ export async function recordStream(
   const { description } = incoming;
   const ledger = new FrameLedger();
   const head = { software: SOFTWARE, description, rigJson, rigHash };
-  const writer = await RecordingWriter.begin(sink, head, () => ledger.acknowledge());
+  const writer = await RecordingWriter.begin(sink, head, () => {
+    ledger.acknowledge();
+    recorder.acknowledge();
+  });
   const recorder = new Recorder(writer, ledger, rig, description, options);
   let ended: RecordOutcome['ended'] = 'stream ended';
   let refusal: string | null = null;
@@ -87,6 +90,7 @@ export async function recordStream(
     ended = 'disk refused';
     refusal = (error as Error).message;
     ledger.loseTheRest();
+    recorder.loseTheRest();
     closed = await writer.closeAfterFailure();
   }
   const summary = recorder.summary();
