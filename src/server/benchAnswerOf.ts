@@ -2,7 +2,7 @@ import { existsSync } from 'node:fs';
 import { dirname, join } from 'node:path';
 import { uvPx } from '../camera/pixel.ts';
 import { parseWith } from '../input/parseWith.ts';
-import { residualsDocument } from '../jobs/bench/residualsFile.ts';
+import { RESIDUALS_FILE, residualsDocument } from '../jobs/bench/residualsFile.ts';
 import { readJsonFile } from '../recording/jsonFile.ts';
 import { colourFromUv, colourPxFromUv } from '../rig/colourFromUv.ts';
 import { compareRegistrations } from '../rig/compareRegistrations.ts';
@@ -48,7 +48,7 @@ export async function benchAnswerOf(rigs: RigShelf): Promise<BenchAnswer> {
       const far = colourPxFromUv(model, u, v, 0);
       return near && far ? [{ rangeM, px: Math.hypot(near[0] - far[0], near[1] - far[1]) }] : [];
     }),
-    residuals: await residualsBeside(join(dirname(file), 'residuals.csv')),
+    residuals: await residualsBeside(join(dirname(file), RESIDUALS_FILE)),
     comparison: comparisonOf(current, rigs.registrations.find(({ which }) => which === 'previous') ?? null),
     certificate: existsSync(join(dirname(file), 'certificate.html')) ? '/api/bench/certificate' : null,
   };

@@ -6,6 +6,9 @@ import type { TwoCameraModel } from '../../rig/Registration.ts';
 const numbers = z.array(z.number());
 const known = z.array(z.number().nullable());
 
+/** Its name, beside the registration. */
+export const RESIDUALS_FILE = 'residuals.json';
+
 /** `residuals.json`: every correspondence of a bench run, column by column, with what was left over. Fields: docs/formats.md. */
 export const residualsDocument = z.strictObject({
   format: z.literal('corposant-residuals'),

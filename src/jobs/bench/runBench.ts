@@ -19,7 +19,7 @@ import { checkSameRig } from './checkSameRig.ts';
 import { floatTiff } from './floatTiff.ts';
 import { npyFile } from './npyFile.ts';
 import { type BenchProgress, observeBench } from './observeBench.ts';
-import { residualsOf } from './residualsFile.ts';
+import { RESIDUALS_FILE, residualsOf } from './residualsFile.ts';
 import { judge, type Verdict } from './verdict.ts';
 import { readRegistrationOf } from './verifyBench.ts';
 
@@ -160,7 +160,7 @@ export async function runBench(
     sweeps: description.sweeps.map(({ name }) => name),
     marks: description.target.marks.map(({ id }) => id),
   });
-  await write('residuals.json', `${JSON.stringify(residuals)}\n`);
+  await write(RESIDUALS_FILE, `${JSON.stringify(residuals)}\n`);
   const comparison = last && compareRegistrations(registration, last);
   const content: CertificateContent = {
     calibration,
