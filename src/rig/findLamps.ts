@@ -79,8 +79,8 @@ export function findLamps(
       const here = sum9(x, y);
       if (here < threshold) continue;
       let isPeak = true;
-      for (let j = -2; j <= 2 && isPeak; j++)
-        for (let i = -2; i <= 2; i++) {
+      for (let j = -1; j <= 1 && isPeak; j++)
+        for (let i = -1; i <= 1; i++) {
           if (i === 0 && j === 0) continue;
           const there = sum9(x + i, y + j);
           // Of equal sums the first in reading order is the peak.

@@ -88,6 +88,28 @@ test('two lamps of unlike brightness, five pixels apart, are told apart without 
   expect(Math.abs(mean[1] - 45.4)).toBeLessThan(0.05);
 });
 
+test('a fainter lamp on the flank of a bright one, four pixels away, is told apart, and one lamp is never split, seed 37', () => {
+  const random = randomFrom(37);
+  const background = backgroundOf(random);
+  let told = 0;
+  for (let i = 0; i < 20; i++) {
+    const alone = findLamps(uvFrame(random, [{ u: 40.3, v: 40, events: 1000 }]), background, OPTICS, 5);
+    expect(alone).toHaveLength(1);
+    const spots = findLamps(
+      uvFrame(random, [
+        { u: 40.3, v: 40, events: 1000 },
+        { u: 44.3, v: 40.2, events: 300 },
+      ]),
+      background,
+      OPTICS,
+      5,
+    );
+    if (spots.length === 2 && Math.hypot(spots[1].u - 44.3, spots[1].v - 40.2) < 0.4) told++;
+  }
+  // 2.5 radii apart the sum of both has no second peak.
+  expect(told).toBeGreaterThanOrEqual(18);
+});
+
 test('a hot pixel that is always lit is background, not a lamp', () => {
   const random = randomFrom(33);
   const hot = () => {

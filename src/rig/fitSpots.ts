@@ -21,7 +21,7 @@ export interface FittedSpot {
 
 /** Spots nearer than this share their tails and are fitted together, px. */
 const TOGETHER_PX = 9;
-const WINDOW_PX = 5;
+const WINDOW_PX = 6;
 /** Excess noise of the pulse heights, 1 + (relative standard deviation)², of an intensifier of ordinary quality. */
 const EXCESS_NOISE = 1.4;
 
@@ -50,35 +50,89 @@ export function fitSpots(
           cluster.push(other);
           left.delete(other);
         }
-    if (cluster.length <= 6) fitted.push(...fitCluster(frame, background, optics, cluster));
+    fitted.push(...fittedLamps(frame, background, optics, cluster.slice(0, MOST_PEAKS)));
   }
   return fitted.sort((a, b) => b.chargeDn - a.chargeDn);
 }
 
-function fitCluster(
+/** Lamps of one cluster, and peaks that are looked at for them, the brightest first. */
+const MOST_TOGETHER = 6;
+const MOST_PEAKS = 12;
+/** Peaks nearer to a brighter one than this many radii may be lumps of one and the same lamp. */
+const DOUBTFUL_RADII = 3.5;
+/** A lamp more has to lower chi-square by this for its three parameters, in units of the noise as it hangs together. */
+const LEAST_GAIN = 30;
+
+/**
+ * As many lamps as the image asks for: peaks that stand apart are lamps; a peak close to a brighter one, and a hill that the fit
+ * leaves standing, become one where the fit is better by far more than noise would make it.
+ */
+function fittedLamps(
   frame: GreyFrame,
   background: LampBackground,
   optics: LampOptics,
   cluster: readonly SpotStart[],
 ): FittedSpot[] {
+  const near = DOUBTFUL_RADII * Math.hypot(optics.spotSigmaPx, optics.blurSigmaPx);
+  const sorted = [...cluster].sort((a, b) => b.sum - a.sum);
+  const isDoubtful = (s: SpotStart): boolean =>
+    sorted.some((o) => o.sum > s.sum && Math.hypot(o.x - s.x, o.y - s.y) < near);
+  let lamps = sorted.filter((s) => !isDoubtful(s)).slice(0, MOST_TOGETHER);
+  let fit = fitCluster(frame, background, optics, lamps, cluster);
+  const tryWith = (more: SpotStart): boolean => {
+    const next = fitCluster(frame, background, optics, [...lamps, more], cluster);
+    if (!next || next.spots.length <= (fit?.spots.length ?? 0)) return false;
+    // Noise that neighbours share counts as that many times stronger.
+    const shared = Math.max(1, 2 * Math.PI * optics.spotSigmaPx ** 2);
+    const gain = fit ? (fit.chiSquare - next.chiSquare) / Math.max(1, next.chiSquarePerPixel) / shared : Infinity;
+    if (gain < LEAST_GAIN) return false;
+    lamps = [...lamps, more];
+    fit = next;
+    return true;
+  };
+  for (const s of sorted) if (!lamps.includes(s) && lamps.length < MOST_TOGETHER) tryWith(s);
+  // Less than a twelfth of the brightest is a lens's halo or the glow of an intensifier as well as a lamp.
+  while (fit?.hill && fit.hill.sum > sorted[0].sum / 12 && lamps.length < MOST_TOGETHER && tryWith(fit.hill));
+  return fit?.spots ?? [];
+}
+
+interface ClusterFit {
+  readonly spots: FittedSpot[];
+  readonly chiSquare: number;
+  readonly chiSquarePerPixel: number;
+  /** Where the most light is left over, if it is away from all lamps and no part of an overdriven one. */
+  readonly hill: SpotStart | null;
+}
+
+/**
+ * @param cluster the lamps to fit
+ * @param peaks   what the window has to take in, lamps or not
+ */
+function fitCluster(
+  frame: GreyFrame,
+  background: LampBackground,
+  optics: LampOptics,
+  cluster: readonly SpotStart[],
+  peaks: readonly SpotStart[],
+): ClusterFit | null {
   const { widthPx, heightPx, data } = frame;
   const startRadius = Math.hypot(optics.spotSigmaPx, optics.blurSigmaPx);
   // An overdriven spot is wide: the window takes in its flanks, where the information is.
   const saturatedAt = (at: number): boolean => data[at] >= optics.saturationLevel;
   let reach = WINDOW_PX;
-  for (const { x, y } of cluster) {
+  for (const { x, y } of peaks) {
     let r = 0;
     while (r < 12 && x + r + 1 < widthPx && saturatedAt(y * widthPx + x + r)) r++;
     reach = Math.max(reach, r + WINDOW_PX);
   }
   const pixels: number[] = [];
-  const x0 = Math.max(0, Math.min(...cluster.map((c) => c.x)) - reach);
-  const x1 = Math.min(widthPx - 1, Math.max(...cluster.map((c) => c.x)) + reach);
-  const y0 = Math.max(0, Math.min(...cluster.map((c) => c.y)) - reach);
-  const y1 = Math.min(heightPx - 1, Math.max(...cluster.map((c) => c.y)) + reach);
+  const x0 = Math.max(0, Math.min(...peaks.map((c) => c.x)) - reach);
+  const x1 = Math.min(widthPx - 1, Math.max(...peaks.map((c) => c.x)) + reach);
+  const y0 = Math.max(0, Math.min(...peaks.map((c) => c.y)) - reach);
+  const y1 = Math.min(heightPx - 1, Math.max(...peaks.map((c) => c.y)) + reach);
   for (let y = y0; y <= y1; y++)
     for (let x = x0; x <= x1; x++)
-      if (cluster.some((c) => Math.hypot(c.x - x, c.y - y) <= reach)) pixels.push(y * widthPx + x);
+      if (peaks.some((c) => Math.hypot(c.x - x, c.y - y) <= reach)) pixels.push(y * widthPx + x);
   const n = 3 * cluster.length + 2; // per spot x, y, peak height; common radius and level
   const signal = Float64Array.from(pixels, (at) => data[at] - background.levelDn[at]);
   // Charge fluctuates in lumps of one event, each spread over a spot: the variance of a pixel per unit of its signal.
@@ -122,7 +176,7 @@ function fitCluster(
     return true;
   };
   const outcome = solveLeastSquares({ start, residualCount: pixels.length, maxIterations: 40, evaluateInto });
-  if (outcome.kind === 'refused') return [];
+  if (outcome.kind === 'refused') return null;
   const radiusPx = outcome.parameters[n - 2];
   const jacobian = new Float64Array(n * pixels.length);
   evaluateInto(new Float64Array(pixels.length), jacobian, outcome.parameters);
@@ -155,7 +209,44 @@ function fitCluster(
     });
     spots.push({ u, v, sigmaPx: Math.sqrt((variance[0] + variance[1]) / 2), chargeDn, radiusPx, saturatedPx });
   });
-  return spots;
+  return {
+    spots,
+    chiSquare: outcome.chiSquare,
+    chiSquarePerPixel: outcome.chiSquare / Math.max(1, pixels.length - n),
+    hill: hillIn(outcome.residuals, inverseSigma, pixels, widthPx, lamps, radiusPx, saturatedAt),
+  };
+}
+
+/** The highest 3 x 3 sum of what a fit leaves. */
+function hillIn(
+  residuals: Float64Array,
+  inverseSigma: Float64Array,
+  pixels: readonly number[],
+  widthPx: number,
+  lamps: readonly { readonly u: number; readonly v: number }[],
+  radiusPx: number,
+  saturatedAt: (at: number) => boolean,
+): SpotStart | null {
+  const left = new Map(pixels.map((at, i) => [at, residuals[i] / inverseSigma[i]]));
+  let best: SpotStart | null = null;
+  for (const at of pixels) {
+    const x = at % widthPx;
+    const y = (at - x) / widthPx;
+    if (lamps.some(({ u, v }) => Math.hypot(u - x, v - y) < 1.5 * radiusPx)) continue;
+    let sum = 0;
+    let isWhole = true;
+    for (let j = -1; j <= 1 && isWhole; j++)
+      for (let i = -1; i <= 1; i++) {
+        const value = left.get(at + j * widthPx + i);
+        if (value === undefined || saturatedAt(at + j * widthPx + i)) {
+          isWhole = false;
+          break;
+        }
+        sum += value;
+      }
+    if (isWhole && sum > (best?.sum ?? 0)) best = { x, y, sum };
+  }
+  return best;
 }
 
 /**
