@@ -3,11 +3,12 @@ import { existsSync, rmSync } from 'node:fs';
 import path from 'node:path';
 import { build, fail, needNodePackages, root, run } from './prepare.mjs';
 
-const usage = 'npm run demo -- [--full] [--seed N] [--out FOLDER]';
-const options = { full: false, seed: '1', out: path.join('out', 'demo') };
+const usage = 'npm run demo -- [--full] [--two-years] [--seed N] [--out FOLDER]';
+const options = { full: false, twoYears: false, seed: '1', out: path.join('out', 'demo') };
 for (let args = process.argv.slice(2); args.length > 0; ) {
   const word = args.shift();
   if (word === '--full') options.full = true;
+  else if (word === '--two-years') options.twoYears = true;
   else if (word === '--seed' && /^\d+$/.test(args[0] ?? '')) options.seed = args.shift();
   else if (word === '--out' && args[0]) options.out = args.shift();
   else fail(`'${word}' is not an option here. ${usage}`);
@@ -39,8 +40,23 @@ corposant(
 );
 corposant('report', campaign, '--out', path.join(out, 'report'));
 corposant('score', campaign, path.join(world, 'flight', 'truth.json'));
+const secondWorld = path.join(out, 'world-2');
+const second = path.join(out, 'campaign-2.gpkg');
+if (options.twoYears) {
+  // The same rig and line a year on: its bench run of the first year still holds.
+  corposant('invent', secondWorld, '--seed', options.seed, ...size, '--year', '2');
+  corposant(
+    ...['inspect', path.join(secondWorld, 'flight'), '--campaign', second, '--rig', path.join(secondWorld, 'rig.json')],
+    ...['--line', path.join(secondWorld, 'line.json'), '--registration', path.join(out, 'bench', 'registration.json')],
+  );
+  corposant('compare', campaign, second);
+  corposant('report', second, '--out', path.join(out, 'report-2'));
+  corposant('score', second, path.join(secondWorld, 'flight', 'truth.json'));
+}
 console.log(`
 The whole job took ${Math.round((Date.now() - started) / 1000)} s. Where to look:
   ${path.join(out, 'bench', 'certificate.html')}   how well the camera pair is calibrated
   ${path.join(out, 'report', 'report.pdf')}       what the line owner gets
   ${campaign}              the campaign itself: any GIS opens it`);
+if (options.twoYears)
+  console.log(`  ${path.join(out, 'report-2', 'report.pdf')}     the second year, with what became of each finding`);

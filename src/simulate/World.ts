@@ -12,6 +12,8 @@ export interface WorldOptions {
   readonly colourRateHz?: number;
   /** What the colour camera sees of the bench's target beside its lamps. Default: discs. */
   readonly board?: BoardKind;
+  /** Default 1. In the second the same rig flies the same line again, whose discharges have changed. */
+  readonly year?: 1 | 2;
 }
 
 export type BoardKind = 'discs' | 'rings' | 'chessboard' | 'coded board';
@@ -213,6 +215,16 @@ export type Trap =
       readonly note: string;
     };
 
+/** What really became of a discharge of the first year, or that it is new. */
+export interface TrueChange {
+  readonly id: string;
+  readonly positionEnuM: Vec3;
+  readonly componentId: string;
+  readonly change: 'unchanged' | 'grown' | 'faded' | 'gone' | 'new' | 'not flown';
+  /** On its light; null for a new one. */
+  readonly factor: number | null;
+}
+
 export interface FrameTimes {
   /** What the index says. */
   readonly tNs: Float64Array;
@@ -232,6 +244,8 @@ export interface InventedFlight {
   readonly gain: { readonly before: number; readonly after: number; readonly stepAtS: number };
   readonly mains: Mains;
   readonly sources: readonly (Discharge | Trap)[];
+  /** Of the second year, against the first. */
+  readonly changes?: readonly TrueChange[];
   readonly darkEventsPerFrame: number;
   readonly daylightEventsPerFrame: number;
   readonly sunAzimuthRad: number;

@@ -1,8 +1,7 @@
-import { randomFrom } from '../maths/random.ts';
 import { compose, inverse, type RigidTransform } from '../maths/rigidTransform.ts';
 import type { Vec3 } from '../maths/vec3.ts';
 import { inventLandscape, paintLandscapeInto } from './background.ts';
-import { CHANCE } from './chance.ts';
+import { CHANCE, flightChance } from './chance.ts';
 import { enuFromCameraAt } from './FlightPath.ts';
 import { addGrain } from './grain.ts';
 import { lineStrokes } from './lineStrokes.ts';
@@ -20,7 +19,7 @@ export function colourCamera(world: World): (frame: number) => Uint8Array {
   const { rig, flight, line } = world;
   const lens = rig.colourLens;
   const { widthPx, heightPx } = lens;
-  const chance = randomFrom(world.seed).fork(CHANCE.colour);
+  const chance = flightChance(world, CHANCE.colour);
   const sunEnu: Vec3 = [
     Math.sin(flight.sunAzimuthRad) * Math.cos(flight.sunElevationRad),
     Math.cos(flight.sunAzimuthRad) * Math.cos(flight.sunElevationRad),

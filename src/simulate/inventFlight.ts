@@ -9,6 +9,8 @@ const SPEED_MPS = 15;
 const STEP_S = 0.05;
 /** From the middle of the line; the nearest phase hangs 6.2 m out. */
 const OFF_AXIS_M = 46.2;
+/** A year on another pilot keeps further off, and the exposure is shorter. */
+const SECOND_YEAR = { offAxisM: 50.5, exposureNs: 16_000_000, gain: 6.3 };
 const RUN_OUT_M = 22;
 /** Before the first frame and after the last one, so that the trajectory covers them. */
 const FIRST_FRAME_S = 1;
@@ -18,7 +20,10 @@ const rightOf = (d: Vec3): Vec3 => [d[1], -d[0], 0];
 const flat = (v: Vec3): Vec3 => [v[0], v[1], 0];
 
 /** Corners of the way: along the left side of the line, round its end to the right, and back along the other side. */
-function corners(line: InventedLine): { points: Vec3[]; passLengthsM: [number, number]; turnLengthM: number } {
+function corners(
+  line: InventedLine,
+  offAxisM: number,
+): { points: Vec3[]; passLengthsM: [number, number]; turnLengthM: number } {
   const feet = line.structures.map((s) => flat(s.footEnuM));
   const first = unit(subtract(feet[1]!, feet[0]!));
   const last = unit(subtract(feet.at(-1)!, feet.at(-2)!));
@@ -26,7 +31,7 @@ function corners(line: InventedLine): { points: Vec3[]; passLengthsM: [number, n
   const rights = axis.map((_, i) =>
     i === 0 ? rightOf(first) : i === axis.length - 1 ? rightOf(last) : flat(line.structures[i - 1]!.rightEnu),
   );
-  const side = (sign: number) => axis.map((p, i) => add(p, scale(rights[i]!, sign * OFF_AXIS_M)));
+  const side = (sign: number) => axis.map((p, i) => add(p, scale(rights[i]!, sign * offAxisM)));
   const out = side(-1);
   const back = side(1).reverse();
   const centre = axis.at(-1)!;
@@ -34,7 +39,7 @@ function corners(line: InventedLine): { points: Vec3[]; passLengthsM: [number, n
   for (let k = 1; k < 40; k++) {
     const angle = (Math.PI * k) / 40;
     const right = rightOf(last);
-    turn.push(add(centre, add(scale(right, -OFF_AXIS_M * Math.cos(angle)), scale(last, OFF_AXIS_M * Math.sin(angle)))));
+    turn.push(add(centre, add(scale(right, -offAxisM * Math.cos(angle)), scale(last, offAxisM * Math.sin(angle)))));
   }
   const length = (points: Vec3[]) =>
     points.slice(1).reduce((sum, p, i) => sum + Math.hypot(p[0] - points[i]![0], p[1] - points[i]![1]), 0);
@@ -134,7 +139,8 @@ export function inventFlight(
   options: WorldOptions,
 ): Omit<InventedFlight, 'sources'> {
   const full = options.size === 'full';
-  const { points, passLengthsM, turnLengthM } = corners(line);
+  const { year = 1 } = options;
+  const { points, passLengthsM, turnLengthM } = corners(line, year === 2 ? SECOND_YEAR.offAxisM : OFF_AXIS_M);
   const path = inventPath(random.fork(1), points, (full ? 27 : 18) + 4.5);
   const passEndS = FIRST_FRAME_S + passLengthsM[0] / SPEED_MPS;
   const backS = passEndS + turnLengthM / SPEED_MPS;
@@ -147,19 +153,19 @@ export function inventFlight(
   };
   const colourRateHz = options.colourRateHz ?? (full ? 25 : 5);
   return {
-    name: full ? 'Skerrow line, spring, full' : 'Skerrow line, spring',
-    epochUtc: '2026-05-12T06:30:00Z',
+    name: `Skerrow line, ${year === 2 ? 'next spring' : 'spring'}${full ? ', full' : ''}`,
+    epochUtc: year === 2 ? '2027-05-20T06:10:00Z' : '2026-05-12T06:30:00Z',
     path,
     conditions,
     uvRateHz: 50,
     colourRateHz,
-    uvTimes: stamps(random.fork(2), FIRST_FRAME_S, endS, 50, 18_000_000),
+    uvTimes: stamps(random.fork(2), FIRST_FRAME_S, endS, 50, year === 2 ? SECOND_YEAR.exposureNs : 18_000_000),
     colourTimes: stamps(random.fork(3), FIRST_FRAME_S + 0.0031, endS, colourRateHz, 1_500_000),
     passes: [
       { fromS: FIRST_FRAME_S, toS: passEndS },
       { fromS: backS, toS: endS },
     ],
-    gain: { before: 6, after: 6.5, stepAtS: backS + 0.6 * (endS - backS) },
+    gain: { before: year === 2 ? SECOND_YEAR.gain : 6, after: 6.5, stepAtS: backS + 0.6 * (endS - backS) },
     mains: inventMains(random.fork(4)),
     darkEventsPerFrame: full ? 3 : 2,
     daylightEventsPerFrame: full ? 6 : 3,

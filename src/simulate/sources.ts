@@ -142,7 +142,46 @@ function inventDischarges(
   });
 }
 
-function inventTraps(
+/** Strong and weak: a new one must show whatever the noise, and one near the limit may. */
+const NEW_EVENTS_PER_FRAME = [3, 0.4] as const;
+
+/** Discharges that were not there before, on components that have none, where `isFlown` says that they are seen. */
+export function inventNewDischarges(
+  random: Random,
+  line: InventedLine,
+  rig: InventedRig,
+  flight: Omit<InventedFlight, 'sources'>,
+  before: readonly Discharge[],
+  isFlown: (at: Vec3) => boolean,
+): Discharge[] {
+  const out: Discharge[] = [];
+  NEW_EVENTS_PER_FRAME.forEach((eventsPerFrame, k) => {
+    const others = [...before, ...out];
+    const taken = new Set(others.map(({ componentId }) => componentId));
+    const place = PLACES[k]!;
+    const circuit = k % 2 === 0 ? 'south' : 'north';
+    let site = chooseSite(random, line, place, circuit, taken);
+    while (!isFlown(site.at) || others.some(({ positionEnuM }) => distance(positionEnuM, site.at) < APART_M))
+      site = chooseSite(random, line, place, circuit, taken);
+    const flickerSd = 0.2;
+    out.push({
+      kind: 'discharge',
+      id: `n${k + 1}`,
+      componentId: site.componentId,
+      positionEnuM: site.at,
+      photonRateHz: rateFor(eventsPerFrame, NOMINAL_RANGE_M, rig, flight),
+      pulsesPerHalfCycle: 3 * 2 ** (3 * random.uniform()),
+      positiveShare: 0.3 + 0.4 * random.uniform(),
+      phaseSpreadRad: 0.3 + 0.2 * random.uniform(),
+      flicker: inventWobble(random, flickerSd, 0.1, 3),
+      flickerSd,
+      note: site.note,
+    });
+  });
+  return out;
+}
+
+export function inventTraps(
   random: Random,
   line: InventedLine,
   rig: InventedRig,

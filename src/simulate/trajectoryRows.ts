@@ -1,5 +1,4 @@
-import { randomFrom } from '../maths/random.ts';
-import { CHANCE } from './chance.ts';
+import { CHANCE, flightChance } from './chance.ts';
 import { bodyPoseAt } from './FlightPath.ts';
 import { gaussMarkov } from './gaussMarkov.ts';
 import type { World } from './World.ts';
@@ -43,7 +42,7 @@ export function trajectoryRows(world: World): string[][] {
   const { flight, frame } = world;
   const endS = flight.uvTimes.tNs.at(-1)! * 1e-9 + 0.6;
   const count = Math.floor(endS * RATE_HZ) + 1;
-  const random = randomFrom(world.seed).fork(CHANCE.trajectory);
+  const random = flightChance(world, CHANCE.trajectory);
   const error = (kind: { wander: number; tauS: number; white: number }) => {
     const slow = gaussMarkov(random, count, 1 / RATE_HZ, kind.wander, kind.tauS);
     return slow.map((x) => x + kind.white * random.normal());

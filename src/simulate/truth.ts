@@ -42,7 +42,18 @@ export function flightTruth(world: World, tally: Tally): unknown {
       })),
     };
   });
-  return { format: 'corposant-truth', version: 1, sources, rig: rigTruth(world), bench: [] };
+  const changes = flight.changes?.map(({ positionEnuM, ...told }) => ({
+    ...told,
+    positionLlh: writtenLlh(world, positionEnuM),
+  }));
+  return {
+    format: 'corposant-truth',
+    version: 1,
+    sources,
+    ...(changes ? { changes } : {}),
+    rig: rigTruth(world),
+    bench: [],
+  };
 }
 
 export function benchRunTruth(world: World): unknown {

@@ -1,11 +1,10 @@
 import type { Random } from '../maths/random.ts';
-import { randomFrom } from '../maths/random.ts';
 import { inverse, type RigidTransform, transformPoint } from '../maths/rigidTransform.ts';
 import { add, distance, scale, type Vec3 } from '../maths/vec3.ts';
 import { airTransmission, bandExtinctionsPerM, eventsPerEmittedPhoton } from './air.ts';
 import { arrivalsOfDischarge, arrivalsOfLamp } from './arrivals.ts';
 import { hangWire } from './catenary.ts';
-import { CHANCE } from './chance.ts';
+import { CHANCE, flightChance } from './chance.ts';
 import { enuFromCameraAt } from './FlightPath.ts';
 import { meanChargeDn } from './meanCharge.ts';
 import { addPhoton, addSpot, addTrail, noSpots, type Spots } from './Spots.ts';
@@ -49,7 +48,7 @@ export function flightExposures(world: World): (frame: number) => FlightExposure
   const extinctions = bandExtinctionsPerM(flight.conditions);
   const exposureS = flight.uvTimes.exposureNs * 1e-9;
   const places = flight.sources.map((source) => placeOfSource(world, source));
-  const chance = randomFrom(world.seed).fork(CHANCE.flightUv);
+  const chance = flightChance(world, CHANCE.flightUv);
   const poseAt = (tS: number) => enuFromCameraAt(flight.path, world.frame, rig.bodyFromUv, tS);
   const eventsPerPhotonAt = (rangeM: number) =>
     eventsPerEmittedPhoton(uv.apertureMm, uv.eventsPerPhoton, rangeM) * airTransmission(extinctions, rangeM);

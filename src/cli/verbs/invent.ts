@@ -22,6 +22,11 @@ export function inventVerb(program: Command): void {
         .default('discs'),
     )
     .addOption(new Option('--only <part>', 'render this part alone').choices(['bench', 'flight']))
+    .addOption(
+      new Option('--year <number>', '2: the same line and rig a year on, with discharges new, gone, grown, faded')
+        .choices(['1', '2'])
+        .default('1'),
+    )
     .option('--workers <number>', 'threads that render', wholeNumber, availableParallelism())
     .option('--json', 'print the result as JSON')
     .option('--quiet', 'print no progress')
@@ -37,6 +42,7 @@ export function inventVerb(program: Command): void {
             board: options.board,
             only: options.only,
             workers: options.workers,
+            year: options.year === '2' ? 2 : 1,
           },
           watch,
         );

@@ -22,7 +22,7 @@ export function scoreVerb(program: Command): void {
 const percent = (part: number, of: number): string =>
   of === 0 ? 'none' : `${part} of ${of} (${((100 * part) / of).toFixed(0)} %)`;
 
-function scoreText({ score, summary, traps }: CampaignScore): string {
+function scoreText({ score, summary, traps, changes }: CampaignScore): string {
   const lines = [
     'Detection, by photon events a frame in the best pass',
     table(
@@ -64,10 +64,34 @@ function scoreText({ score, summary, traps }: CampaignScore): string {
         traps.map((t) => [t.id, t.trap, t.becameFinding ?? 'no']),
       ),
     );
+  if (changes) lines.push('', ...changeLines(changes));
   return lines.join('\n');
 }
 
-function asJson({ score, summary, traps }: CampaignScore): unknown {
+function changeLines({ changes, withoutTruth }: NonNullable<CampaignScore['changes']>): string[] {
+  const count = (verdict: string): number => changes.filter((one) => one.verdict === verdict).length;
+  return [
+    'Change since the earlier campaign',
+    table(
+      ['truth', 'became', 'light', 'told', 'ratio', 'verdict'],
+      changes.map(({ id, truth, factor, told, verdict }) => [
+        id,
+        truth,
+        factor === null ? '-' : `x ${factor.toFixed(2)}`,
+        told === null ? 'no finding' : told.change === 'not comparable' ? told.because.key : told.change,
+        told?.rate
+          ? `${told.rate.ratio.toFixed(2)} (${told.rate.lower.toFixed(2)}-${told.rate.upper.toFixed(2)})`
+          : '-',
+        verdict,
+      ]),
+    ),
+    '',
+    `told right ${count('right')}, left open for a stated reason ${count('left open')}, wrong ${count('wrong')}, never found ${count('never found')};`,
+    `told of places without truth: ${withoutTruth.length}`,
+  ];
+}
+
+function asJson({ score, summary, traps, changes }: CampaignScore): unknown {
   return {
     ...summary,
     matches: score.matches.map((m) => ({
@@ -88,5 +112,16 @@ function asJson({ score, summary, traps }: CampaignScore): unknown {
     missed: score.missed.map((t) => ({ truth: t.id, events: t.events, eventsPerFrame: t.bestPassEventsPerFrame })),
     falseAlarmIds: score.falseAlarms.map((f) => f.id),
     traps,
+    ...(changes
+      ? {
+          changes: changes.changes.map(({ told, ...one }) => ({
+            ...one,
+            told: told?.change ?? null,
+            because: told?.because.key ?? null,
+            ratio: told?.rate?.ratio ?? null,
+          })),
+          changesWithoutTruth: changes.withoutTruth.length,
+        }
+      : {}),
   };
 }

@@ -15,6 +15,8 @@ export interface InventOptions {
   readonly workers: number;
   /** Also a gain series of the ultraviolet camera. */
   readonly series?: boolean;
+  /** Default 1. The second is the same rig over the same line a year on; it needs no bench of its own. */
+  readonly year?: 1 | 2;
 }
 
 /** Renders the world of a seed to files: rig, line, bench run, flight and, if asked for, gain series, with the truth beside the last. */
@@ -27,17 +29,20 @@ export async function inventWorldFiles(
     size: options.size,
     colourRateHz: options.colourRateHz,
     board: options.board,
+    year: options.year ?? 1,
   });
+  // The bench run of the first year still holds in the second.
+  const only = options.only ?? (options.year === 2 ? 'flight' : undefined);
   await renderWorld(world, folder, {
     workers: options.workers,
-    ...(options.only ? { parts: [options.only] } : {}),
+    ...(only ? { parts: [only] } : {}),
     onProgress: (part, done, total) => watch.progress(`rendering the ${part}`, done, total, 'frames'),
   });
   if (options.series)
     await renderSeries(world, join(folder, 'series'), (done, total) =>
       watch.progress('rendering the gain series', done, total, 'frames'),
     );
-  const parts = (['bench', 'flight'] as const).filter((part) => !options.only || part === options.only);
+  const parts = (['bench', 'flight'] as const).filter((part) => !only || part === only);
   const files = ['rig.json', 'line.json', ...parts.map((part) => join(part, `${part}.json`))];
   if (options.series) files.push(join('series', 'series.json'));
   return { seed: options.seed, files: files.map((file) => join(folder, file)) };

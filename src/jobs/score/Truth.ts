@@ -25,6 +25,18 @@ const truthFile = z.looseObject({
         .nullish(),
     }),
   ),
+  /** Of a second year only: what became of each discharge. */
+  changes: z
+    .array(
+      z.looseObject({
+        id: z.string(),
+        positionLlh: llh,
+        componentId: z.string(),
+        change: z.enum(['unchanged', 'grown', 'faded', 'gone', 'new', 'not flown']),
+        factor: z.number().nullable(),
+      }),
+    )
+    .optional(),
   rig: z.looseObject({ uv: lens, colour: lens }),
 });
 export type Truth = z.infer<typeof truthFile>;

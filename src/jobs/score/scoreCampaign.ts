@@ -1,6 +1,7 @@
 import { openGeoPackageCampaign } from '../../campaign/openGeoPackageCampaign.ts';
 import { localFrameAt } from '../../earth/LocalFrame.ts';
 import { InputError } from '../../input/InputError.ts';
+import { type ChangeScore, scoreChanges } from './scoreChanges.ts';
 import {
   type FoundDischarge,
   type Score,
@@ -17,6 +18,8 @@ export interface CampaignScore {
   /** Traps of the truth: what became of each. */
   readonly traps: readonly { readonly id: string; readonly trap: string; readonly becameFinding: string | null }[];
   readonly flights: number;
+  /** Of the second year of an invented world, where a comparison was made; null otherwise. */
+  readonly changes: ChangeScore | null;
 }
 
 /** Compares a campaign's findings with the truth of an invented flight. Reads only. */
@@ -60,7 +63,11 @@ export async function scoreCampaign(campaignFile: string, truthFile: string): Pr
           : undefined;
         return { id: source.id, trap: source.trap ?? '', becameFinding: near?.id ?? null };
       });
-    return { score, summary: summariseScores([score]), traps, flights: store.flights().length };
+    const changes =
+      truth.changes === undefined || store.comparison() === null
+        ? null
+        : scoreChanges(truth.changes, store.changes(), frame.enuFromLlh);
+    return { score, summary: summariseScores([score]), traps, flights: store.flights().length, changes };
   } finally {
     store.close();
   }
