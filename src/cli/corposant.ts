@@ -17,6 +17,7 @@ import { responseVerb } from './verbs/response.ts';
 import { reviewVerb } from './verbs/review.ts';
 import { scoreVerb } from './verbs/score.ts';
 import { trajectoryVerb } from './verbs/trajectory.ts';
+import { whyVerb } from './verbs/why.ts';
 
 const { version } = JSON.parse(readFileSync(new URL('../../package.json', import.meta.url), 'utf8')) as {
   version: string;
@@ -56,6 +57,7 @@ for (const add of [
   deskVerb,
   compareVerb,
   reportVerb,
+  whyVerb,
   scoreVerb,
   inventVerb,
 ])

@@ -1,9 +1,10 @@
 import type { ComponentKind } from '../line/LineModel.ts';
+import { conditionsOf } from './conditionsOf.ts';
 import type { Expectation } from './expectCorona.ts';
 import type { Expectedness, Grade } from './Grade.ts';
 import type { PhotonRate } from './PhotonRate.ts';
 import type { Reason } from './Reason.ts';
-import type { Change, Rule, RuleTable } from './RuleTable.ts';
+import type { Change, RuleTable } from './RuleTable.ts';
 import { reasonsInEnglish } from './reasonsInEnglish.ts';
 
 /** What the rules look at. */
@@ -46,7 +47,9 @@ function gradeWith(
   expected: readonly Reason[],
   table: RuleTable,
 ): Grade {
-  const rule = table.rules.find((candidate) => holds(candidate, finding, expectedness));
+  const rule = table.rules.find((candidate) =>
+    conditionsOf(candidate, { ...finding, expectedness }).every(({ met }) => met),
+  );
   if (!rule) throw new RangeError('gradeFinding: the table has no last rule without conditions');
   const reasons: Reason[] = [
     ...expected,
@@ -62,20 +65,6 @@ function gradeWith(
     reasoning: reasonsInEnglish(reasons),
     reasons,
   };
-}
-
-function holds({ when }: Rule, finding: Omit<GradedFinding, 'expectation'>, expectedness: Expectedness): boolean {
-  const kind = finding.componentKind ?? 'none';
-  return (
-    (when.componentKinds === undefined || when.componentKinds.includes(kind)) &&
-    (when.rateAtLeastHz === undefined || finding.rate.interval.lower >= when.rateAtLeastHz) &&
-    (when.rateBelowHz === undefined || finding.rate.interval.upper < when.rateBelowHz) &&
-    (when.expectedness === undefined || when.expectedness.includes(expectedness)) &&
-    (when.passesAtLeast === undefined || finding.passes >= when.passesAtLeast) &&
-    (when.change === undefined || when.change.includes(finding.change)) &&
-    (when.attributionAtLeast === undefined || finding.componentProbability >= when.attributionAtLeast) &&
-    (when.attributionBelow === undefined || finding.componentProbability < when.attributionBelow)
-  );
 }
 
 const strength = ({ rateHz, interval, bandNm }: PhotonRate): Reason => ({

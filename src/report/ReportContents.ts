@@ -1,5 +1,7 @@
 import type { CampaignStore } from '../campaign/CampaignStore.ts';
 import type {
+  ChangeRecord,
+  ComparisonRecord,
   CoverageRecord,
   DischargeRecord,
   FindingRecord,
@@ -17,6 +19,8 @@ export interface NumberedFinding {
   readonly finding: FindingRecord;
   readonly discharge: DischargeRecord;
   readonly component: LineComponent | null;
+  /** What became of it since an earlier campaign; missing where none was compared with. */
+  readonly change?: ChangeRecord;
 }
 
 /** All of a campaign that a report speaks of, except the pictures, which are taken one finding at a time. */
@@ -28,6 +32,8 @@ export interface ReportContents {
   readonly sightings: readonly SightingRecord[];
   readonly coverage: readonly CoverageRecord[];
   readonly reviewLog: readonly ReviewEntry[];
+  readonly comparison: ComparisonRecord | null;
+  readonly changes: readonly ChangeRecord[];
   /** Most urgent first, then in the order of the line. */
   readonly findings: readonly NumberedFinding[];
   /** Rejected by a reviewer: listed, not counted. Numbered on from the findings. */
@@ -48,12 +54,16 @@ export function reportContents(store: CampaignStore): ReportContents | null {
   const placeInLine = (component: LineComponent | null) =>
     Math.min(Infinity, ...(component?.structureIds ?? []).map((id) => structureOrder.get(id) ?? Infinity));
 
+  const changes = store.changes();
+  const changeOf = new Map(changes.flatMap((one) => (one.laterId === null ? [] : [[one.laterId, one] as const])));
+
   const all = store.findings().map((finding) => {
     const discharge = discharges.get(finding.id);
     if (discharge === undefined)
       throw new Error(`reportContents: finding ${finding.id} has no discharge of the same id in the campaign`);
     const component = finding.componentId === null ? null : (components.get(finding.componentId) ?? null);
-    return { finding, discharge, component };
+    const change = changeOf.get(finding.id);
+    return { finding, discharge, component, ...(change ? { change } : {}) };
   });
   all.sort(
     (a, b) =>
@@ -71,6 +81,8 @@ export function reportContents(store: CampaignStore): ReportContents | null {
     sightings: store.sightings(),
     coverage: store.coverage(),
     reviewLog: store.reviewLog(),
+    comparison: store.comparison(),
+    changes,
     findings: numbered.filter(({ finding }) => finding.decision !== 'rejected'),
     rejected: numbered.filter(({ finding }) => finding.decision === 'rejected'),
   };

@@ -39,6 +39,13 @@ export interface ReportModel {
     readonly allTitle: string;
     readonly note: string;
   };
+  /** null where no earlier campaign was given. */
+  readonly changes: {
+    readonly lead: string;
+    readonly counts: readonly (readonly string[])[];
+    readonly rows: readonly (readonly string[])[];
+    readonly note: string;
+  } | null;
   readonly method: readonly string[];
   readonly appendix: {
     readonly flights: readonly {
@@ -108,6 +115,8 @@ export interface FindingPage {
   readonly conditions: readonly LabelledText[];
   readonly candidates: readonly (readonly [name: string, probability: string, distance: string])[];
   readonly grade: readonly LabelledText[];
+  /** This campaign and earlier ones, a row each; empty where there is none. */
+  readonly history: readonly (readonly string[])[];
   readonly review: readonly string[];
   readonly notes: readonly string[];
 }

@@ -2,9 +2,11 @@ import type { EvidenceRecord } from '../campaign/records.ts';
 import type { LocalFrame } from '../earth/LocalFrame.ts';
 import { projectedFromLlh, projectedSystem, utmCodeAt } from '../earth/projected.ts';
 import { PRIORITIES } from '../grade/Grade.ts';
+import type { Reason } from '../grade/Reason.ts';
 import type { Vec3 } from '../maths/vec3.ts';
 import { accuracyFigures } from './accuracyFigures.ts';
-import { componentLabel, placeLabel } from './componentLabel.ts';
+import { componentLabel, placeLabel, sentenceCase } from './componentLabel.ts';
+import { historyRows } from './composeChanges.ts';
 import { conditionText } from './conditionRows.ts';
 import { drawContext, drawEvidence, type EvidenceDrawing } from './drawEvidence.ts';
 import { drawRayPlan } from './drawRayPlan.ts';
@@ -12,6 +14,7 @@ import { drawSideView } from './drawSideView.ts';
 import type { NumberText } from './numberText.ts';
 import type { NumberedFinding, ReportContents } from './ReportContents.ts';
 import type { Asset, FindingPage, LabelledText, PlacedImage } from './ReportModel.ts';
+import { reasonInWords, reasonsInWords } from './reasonWords.ts';
 import { utcSpan, utcText } from './utcText.ts';
 import type { Words } from './words/en.ts';
 import { fill, fillPlural } from './words/fill.ts';
@@ -31,8 +34,9 @@ export interface PageSetting {
 /** One finding's page and the pictures on it. */
 export function composeFindingPage(
   contents: ReportContents,
-  { number, finding, discharge, component }: NumberedFinding,
+  { number, finding, discharge, component, change }: NumberedFinding,
   evidence: readonly EvidenceRecord[],
+  earlierPicture: EvidenceRecord | null,
   setting: PageSetting,
 ): { page: FindingPage; assets: Asset[] } {
   const { words, numbers, frame } = setting;
@@ -51,7 +55,9 @@ export function composeFindingPage(
   const label = componentLabel(component, words);
 
   // The nearest look shows the hardware best.
-  const [first, second] = [...evidence].sort((a, b) => a.rangeM - b.rangeM);
+  const [first, nextBest] = [...evidence].sort((a, b) => a.rangeM - b.rangeM);
+  // Last year's picture tells more than a second one of this year.
+  const second = earlierPicture ?? nextBest;
   const pair = (record: EvidenceRecord, name: string, box: { widthMm: number; heightMm: number }) => {
     const drawn = drawEvidence(record, box, words.decimalMark);
     const alt = fill(words.findingAlt, { component: label });
@@ -127,7 +133,7 @@ export function composeFindingPage(
         : {
             ...other.part,
             drawing: other.drawing,
-            caption: fill(words.secondCaption, {
+            caption: fill(earlierPicture === null ? words.secondCaption : words.earlierCaption, {
               utc: utcText(second.utc),
               flight: second.flight,
               range: numbers.fixed(second.rangeM, 1),
@@ -143,19 +149,50 @@ export function composeFindingPage(
       { label: words.priority, text: words.priorities[finding.grade.priority] },
       { label: words.rule, text: inLanguage(finding.grade.rule, words) },
       { label: words.expectednessLabel, text: words.expectedness[finding.grade.expectedness] },
-      { label: words.reasoning, text: inLanguage(finding.grade.reasoning, words) },
+      {
+        label: words.reasoning,
+        text: reasonsInWords(expectationReasons(finding.grade.reasons), finding.grade.reasoning, words, numbers),
+      },
       { label: words.advice, text: inLanguage(finding.grade.advice, words) },
-      { label: words.change, text: words.changeNone },
+      {
+        label: words.change,
+        text:
+          change === undefined
+            ? words.changeNone
+            : `${sentenceCase(words.changeKinds[change.change])}. ${reasonInWords(change.because, words, numbers)}`,
+      },
     ],
+    history: historyRows(
+      contents,
+      change,
+      [
+        contents.sightings
+          .filter(({ dischargeId }) => dischargeId === finding.id)
+          .map(({ fromUtc }) => fromUtc.slice(0, 10))
+          .sort()[0] ?? '–',
+        numbers.rateLines(discharge.rate),
+        `${numbers.fixed(discharge.nearestRangeM, 1)}\u00a0m`,
+        words.weathers[contents.flights[0]?.conditions.weather ?? 'dry'],
+        words.priorities[finding.grade.priority],
+      ],
+      words,
+      numbers,
+    ),
     review: reviewRows(contents, finding.id, finding.decision, finding.comment, words),
     notes: [
       ...(discharge.heldByLine ? [words.heldByLine] : []),
       ...(discharge.attribution.advice === null ? [] : [inLanguage(discharge.attribution.advice, words)]),
-      ...discharge.rate.notes.map((note) => inLanguage(note, words)),
+      ...(discharge.rate.remarks === undefined
+        ? discharge.rate.notes.map((note) => inLanguage(note, words))
+        : discharge.rate.remarks.map((remark) => reasonInWords(remark, words, numbers))),
     ],
   };
   return { page, assets };
 }
+
+/** Strength, passes and change have their own rows on the page: the reasoning there is what is to be expected. */
+const expectationReasons = (reasons: readonly Reason[] | undefined): readonly Reason[] | undefined =>
+  reasons?.filter(({ key }) => !['strength', 'passes one', 'passes many', 'change'].includes(key));
 
 /** The crop, sized and shifted so that the drawing's window of it fills the drawing. */
 function closeUpOf(record: EvidenceRecord, { window, mmPerPx }: EvidenceDrawing, picture: PlacedImage) {

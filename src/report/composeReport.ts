@@ -5,6 +5,7 @@ import { distance, type Vec3 } from '../maths/vec3.ts';
 import { accuracyFigures } from './accuracyFigures.ts';
 import { componentLabel, placeLabel, sentenceCase } from './componentLabel.ts';
 import { composeAppendix } from './composeAppendix.ts';
+import { type CHANGE_ORDER, composeChanges } from './composeChanges.ts';
 import { drawMap, drawStrip, lineExtent, type MapFinding } from './drawMap.ts';
 import { flyAgainRows } from './flyAgainRows.ts';
 import type { NumberText } from './numberText.ts';
@@ -111,6 +112,7 @@ export function composeReport(
     maps: maps.pages,
     findings: findingPages,
     coverage: composeCoverage(contents, words, numbers),
+    changes: composeChanges(contents, words, numbers),
     method: Object.values(words.methodParagraphs),
     appendix: composeAppendix(contents, words, numbers),
     cautions: Object.values(words.cautionItems),
@@ -166,6 +168,21 @@ function summaryParagraphs(contents: ReportContents, words: Words, numbers: Numb
     paragraphs.push(
       fill(words.summaryLimit, { median: numbers.limit(median(limits)), worst: numbers.limit(limits.at(-1)!) }),
     );
+  if (contents.comparison !== null) {
+    const told = (change: (typeof CHANGE_ORDER)[number]) =>
+      numbers.integer(contents.changes.filter((one) => one.change === change).length);
+    paragraphs.push(
+      fill(words.summaryChanges, {
+        campaign: contents.comparison.earlierCampaign,
+        new: told('new'),
+        grown: told('grown'),
+        unchanged: told('unchanged'),
+        faded: told('faded'),
+        gone: told('gone'),
+        notComparable: told('not comparable'),
+      }),
+    );
+  }
   const suspects = contents.sightings.filter(({ dischargeId }) => dischargeId === null).length;
   if (suspects > 0)
     paragraphs.push(fillPlural(words.language, words.summarySuspects, suspects, { n: numbers.integer(suspects) }));

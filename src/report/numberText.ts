@@ -20,6 +20,8 @@ export interface NumberText {
   rateLines(rate: PhotonRate): string;
   /** Another interval of the same rate, at the same power of ten and with the same decimals. */
   intervalLike(rate: PhotonRate, lower: number, upper: number): string;
+  /** With its power of ten and so many decimals: `1.2 × 10⁵`, `4 × 10⁻⁷`. */
+  powerOfTen(value: number, decimals: number): string;
   /** A limit of detection to two digits, with its unit. */
   limit(rateHz: number): string;
 }
@@ -82,6 +84,13 @@ export function numberTextFor(words: Words): NumberText {
       const { exponent, print } = spread(interval.lower, interval.upper, rateHz);
       const range = `${print(lower)} ${words.to} ${print(upper)}`;
       return `${exponent === 0 ? range : `(${range})`}${timesTen(exponent)}\u00a0${words.photonsPerSecond}`;
+    },
+    powerOfTen: (value, decimals) => {
+      if (value === 0) return fixed(0, 0);
+      const exponent = Math.floor(Math.log10(Math.abs(value)));
+      if (exponent >= -1 && exponent < 3) return significant(value, decimals + 1);
+      const power = `${exponent < 0 ? '⁻' : ''}${[...String(Math.abs(exponent))].map((d) => SUPERSCRIPTS[Number(d)]).join('')}`;
+      return `${fixed(value / 10 ** exponent, decimals)}\u00a0×\u00a010${power}`;
     },
     limit: (rateHz) => {
       const exponent = exponentFor(rateHz);

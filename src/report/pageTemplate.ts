@@ -254,6 +254,10 @@ export const PAGE_TEMPLATE = String.raw`
       f.review.map(multi).join(linebreak())
     },
   )
+  if f.history.len() > 0 {
+    small(w.history)
+    plain-table((1fr, 18mm, 46mm, 16mm, 18mm, 34mm), (w.colCampaign, w.colSeen, w.colRate, w.colRange, w.colWeather, w.priority), f.history, size: 6.8pt, inset: (x: 1mm, y: 0.7mm))
+  }
   if f.notes.len() > 0 {
     small(w.notes)
     set text(size: 7.2pt)
@@ -264,6 +268,18 @@ export const PAGE_TEMPLATE = String.raw`
 }
 
 #if whole [
+// ---- changes
+#if d.changes != none {
+  pagebreak(weak: true)
+  heading(level: 1, w.changes)
+  par(d.changes.lead)
+  plain-table((34mm, 1fr, 16mm), (w.colChange, w.meaning, w.count), d.changes.counts)
+  v(3mm)
+  plain-table((9mm, 21mm, 36mm, 25mm, 25mm, 22mm, 1fr), (w.colFinding, w.colChange, w.colComponent, w.colThen, w.colNow, w.colRatio, w.colBecause), d.changes.rows, size: 6.8pt, inset: (x: 1mm, y: 0.9mm))
+  v(1mm)
+  caption(d.changes.note)
+}
+
 // ---- coverage
 #pagebreak(weak: true)
 #heading(level: 1, w.coverage)

@@ -89,7 +89,13 @@ export async function writeReportOf(
     const pages: FindingPage[] = [];
     for (const each of contents.findings) {
       if (watch?.signal?.aborted) throw new Interrupted();
-      const { page, assets } = composeFindingPage(contents, each, store.evidenceOf(each.finding.id), setting);
+      const { page, assets } = composeFindingPage(
+        contents,
+        each,
+        store.evidenceOf(each.finding.id),
+        store.earlierPictureOf(each.finding.id),
+        setting,
+      );
       await keep(assets);
       pages.push(page);
       watch?.progress('Drawing the findings', pages.length, contents.findings.length, 'findings');

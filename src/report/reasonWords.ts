@@ -1,0 +1,28 @@
+import { type Reason, type ReasonCatalogue, reasonText } from '../grade/Reason.ts';
+import type { NumberText } from './numberText.ts';
+import type { Words } from './words/en.ts';
+import { inLanguage } from './words/inLanguage.ts';
+
+/** How the report's language writes a reason: its sentences, its terms and its numbers. */
+function catalogueOf(words: Words, numbers: NumberText): ReasonCatalogue {
+  return {
+    sentences: words.reasonSentences,
+    terms: words.reasonTerms,
+    fixed: (value, decimals) => numbers.fixed(value, decimals),
+    scientific: (value, decimals) => numbers.powerOfTen(value, decimals),
+  };
+}
+
+export const reasonInWords = (reason: Reason, words: Words, numbers: NumberText): string =>
+  reasonText(reason, catalogueOf(words, numbers));
+
+/** The reasons in the report's language; those of campaigns of earlier releases as they were recorded. */
+export const reasonsInWords = (
+  reasons: readonly Reason[] | undefined,
+  recorded: string,
+  words: Words,
+  numbers: NumberText,
+): string =>
+  reasons === undefined
+    ? inLanguage(recorded, words)
+    : reasons.map((reason) => reasonInWords(reason, words, numbers)).join(' ');
