@@ -260,7 +260,8 @@ test('a campaign of version 1 opens with all it held, and gains the columns that
     for (const list of ['gpkg_geometry_columns', 'gpkg_extensions', 'gpkg_contents'])
       db.prepare(`DELETE FROM ${list} WHERE table_name = ?`).run(table);
   }
-  db.exec('DROP TABLE rtree_changes_geom');
+  db.exec('DROP TABLE rtree_changes_geom; DROP TABLE layer_styles');
+  db.exec("DELETE FROM gpkg_contents WHERE table_name = 'layer_styles'");
   db.exec('DELETE FROM schema_versions WHERE version > 1');
   db.close();
   const store = openGeoPackageCampaign(file, { create: false });
@@ -339,6 +340,7 @@ test('GDAL reads every layer without a word of warning, in the system with heigh
       ['flight_placings', 'None', 0, undefined],
       ['flight_tracks', '3D Line String', 1, '4979'],
       ['inspection_settings', 'None', 0, undefined],
+      ['layer_styles', 'None', 8, undefined],
       ['provenance', 'None', 1, undefined],
       ['rays', 'None', 0, undefined],
       ['review_log', 'None', 0, undefined],

@@ -2,6 +2,7 @@ import type { Database } from 'better-sqlite3';
 import { InputError } from '../input/InputError.ts';
 import { CAMPAIGN_TABLES } from './campaignTables.ts';
 import { createGeoPackage, createTable, GEOPACKAGE_APPLICATION_ID, type TableDefinition } from './geopackageTables.ts';
+import { createLayerStyles } from './layerStyles.ts';
 
 /** Time of change of tables in which nothing was stored yet; never the clock, so that equal contents are equal files. */
 export const BEFORE_ALL_FLIGHTS_UTC = '1970-01-01T00:00:00.000Z';
@@ -51,6 +52,10 @@ const MIGRATIONS: readonly Migration[] = [
   {
     what: 'flights placed together',
     apply: completeTables,
+  },
+  {
+    what: 'styles of the map layers',
+    apply: (db) => createLayerStyles(db, BEFORE_ALL_FLIGHTS_UTC),
   },
 ];
 

@@ -1,4 +1,5 @@
 import type { ChangeRecord } from '../campaign/records.ts';
+import { CHANGE_KINDS } from '../grade/change/tellChanges.ts';
 import { componentLabel, placeLabel } from './componentLabel.ts';
 import type { NumberText } from './numberText.ts';
 import type { ReportContents } from './ReportContents.ts';
@@ -9,7 +10,7 @@ import type { Words } from './words/en.ts';
 import { fill } from './words/fill.ts';
 
 /** In the order in which a reader wants them: what is new or worse first. */
-export const CHANGE_ORDER = ['new', 'grown', 'unchanged', 'faded', 'gone', 'not comparable'] as const;
+export const CHANGE_ORDER = CHANGE_KINDS;
 
 /** The chapter of changes; null where no earlier campaign was given. */
 export function composeChanges(contents: ReportContents, words: Words, numbers: NumberText): ReportModel['changes'] {

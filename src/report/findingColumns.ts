@@ -1,4 +1,5 @@
 import { projectedFromLlh, utmCodeAt } from '../earth/projected.ts';
+import { reasonInEnglish } from '../grade/reasonsInEnglish.ts';
 import { accuracyFigures } from './accuracyFigures.ts';
 import type { NumberedFinding, ReportContents } from './ReportContents.ts';
 
@@ -63,6 +64,13 @@ export function findingColumns(contents: ReportContents, each: NumberedFinding):
     advice: finding.grade.advice,
     comment: finding.comment,
     flights: flights.join(' '),
+    change: each.change?.change ?? null,
+    earlier_finding_id: each.change?.earlierId ?? null,
+    rate_ratio: each.change?.rate ? digits(each.change.rate.ratio, 3) : null,
+    rate_ratio_low95: each.change?.rate ? digits(each.change.rate.lower, 3) : null,
+    // An end that nothing bounds is left empty.
+    rate_ratio_high95: each.change?.rate && each.change.rate.upper < 1e9 ? digits(each.change.rate.upper, 3) : null,
+    change_because: each.change ? reasonInEnglish(each.change.because) : null,
     first_seen_utc: seen[0]?.fromUtc ?? null,
     last_seen_utc:
       seen

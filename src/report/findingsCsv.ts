@@ -20,54 +20,54 @@ export function findingsCsv(contents: ReportContents): string {
 }
 
 /** What was seen of every component: the limit says what "clear" is worth. */
-export function coverageCsv(contents: ReportContents): string {
+export function coverageColumns(contents: ReportContents): Record<string, Cell>[] {
   const components = new Map(contents.line.components.map((component) => [component.id, component]));
-  return table(
-    contents.coverage.map((row) => {
-      const component = components.get(row.componentId);
-      return {
-        component_id: row.componentId,
-        component_kind: component?.kind ?? null,
-        structures: component?.structureIds.join(' ') ?? null,
-        circuit: component?.circuit ?? null,
-        phase: component?.phase ?? null,
-        state: row.state,
-        frames_in_view: row.framesInView,
-        nearest_range_m: row.nearestRangeM === null ? null : Number(row.nearestRangeM.toFixed(1)),
-        found_with_95pct_from_photons_per_s: row.limitHz === null ? null : Number(row.limitHz.toPrecision(2)),
-        farthest_range_m: rounded(row.view?.farthestRangeM, 1),
-        passes: row.view?.passes ?? null,
-        view_azimuths_deg: row.view?.azimuthsDeg.map((deg) => deg.toFixed(0)).join(' ') ?? null,
-        view_elevations_deg: row.view?.elevationsDeg.map((deg) => deg.toFixed(0)).join(' ') ?? null,
-        exposure_s: rounded(row.view?.exposureS, 2),
-        smear_px: rounded(row.view?.smearPx, 1),
-        hidden_share: rounded(row.view?.hiddenShare, 2),
-        hidden_by: row.view?.hiddenBy ?? null,
-        fly_again: row.view?.flyAgain ?? null,
-      };
-    }),
-    [
-      'component_id',
-      'component_kind',
-      'structures',
-      'circuit',
-      'phase',
-      'state',
-      'frames_in_view',
-      'nearest_range_m',
-      'found_with_95pct_from_photons_per_s',
-      'farthest_range_m',
-      'passes',
-      'view_azimuths_deg',
-      'view_elevations_deg',
-      'exposure_s',
-      'smear_px',
-      'hidden_share',
-      'hidden_by',
-      'fly_again',
-    ],
-  );
+  return contents.coverage.map((row) => {
+    const component = components.get(row.componentId);
+    return {
+      component_id: row.componentId,
+      component_kind: component?.kind ?? null,
+      structures: component?.structureIds.join(' ') ?? null,
+      circuit: component?.circuit ?? null,
+      phase: component?.phase ?? null,
+      state: row.state,
+      frames_in_view: row.framesInView,
+      nearest_range_m: row.nearestRangeM === null ? null : Number(row.nearestRangeM.toFixed(1)),
+      found_with_95pct_from_photons_per_s: row.limitHz === null ? null : Number(row.limitHz.toPrecision(2)),
+      farthest_range_m: rounded(row.view?.farthestRangeM, 1),
+      passes: row.view?.passes ?? null,
+      view_azimuths_deg: row.view?.azimuthsDeg.map((deg) => deg.toFixed(0)).join(' ') ?? null,
+      view_elevations_deg: row.view?.elevationsDeg.map((deg) => deg.toFixed(0)).join(' ') ?? null,
+      exposure_s: rounded(row.view?.exposureS, 2),
+      smear_px: rounded(row.view?.smearPx, 1),
+      hidden_share: rounded(row.view?.hiddenShare, 2),
+      hidden_by: row.view?.hiddenBy ?? null,
+      fly_again: row.view?.flyAgain ?? null,
+    };
+  });
 }
+
+export const coverageCsv = (contents: ReportContents): string =>
+  table(coverageColumns(contents), [
+    'component_id',
+    'component_kind',
+    'structures',
+    'circuit',
+    'phase',
+    'state',
+    'frames_in_view',
+    'nearest_range_m',
+    'found_with_95pct_from_photons_per_s',
+    'farthest_range_m',
+    'passes',
+    'view_azimuths_deg',
+    'view_elevations_deg',
+    'exposure_s',
+    'smear_px',
+    'hidden_share',
+    'hidden_by',
+    'fly_again',
+  ]);
 
 const rounded = (value: number | null | undefined, digits: number): number | null =>
   value === null || value === undefined ? null : Number(value.toFixed(digits));

@@ -8,13 +8,14 @@ import { coverageCsv, findingsCsv } from './findingsCsv.ts';
 import { findingsDocument, findingsJson } from './findingsDocument.ts';
 import { findingsGeoJson } from './findingsGeoJson.ts';
 import { findingsKml } from './findingsKml.ts';
+import { findingsXlsx } from './findingsXlsx.ts';
 import { islandCampaign } from './islandCampaign.testdata.ts';
 import { type ReportContents, reportContents } from './ReportContents.ts';
 
 const island = async () => reportContents(await islandCampaign())!;
 
 /** What GDAL says of a file; its absence fails the test, as nothing then has checked the file from outside. */
-function ogrinfo(name: string, content: string): string {
+function ogrinfo(name: string, content: string | Uint8Array): string {
   const folder = mkdtempSync(join(tmpdir(), 'corposant-'));
   onTestFinished(() => rmSync(folder, { recursive: true, force: true }));
   writeFileSync(join(folder, name), content);
@@ -111,4 +112,28 @@ test('findings.json passes its own schema, which is a JSON Schema that refuses u
   expect(findingsDocument.safeParse(document).success).toBe(true);
   expect(findingsDocument.safeParse({ ...document, more: 1 }).success).toBe(false);
   expect(z.toJSONSchema(findingsDocument)).toMatchObject({ additionalProperties: false, type: 'object' });
+});
+
+test('GDAL reads the workbook: as many rows as findings and components, numbers as numbers, formula-like text as text', async () => {
+  const contents = await island();
+  const trap = { ...contents.findings[0]!, finding: { ...contents.findings[0]!.finding, comment: '=1+2' } };
+  const said = ogrinfo(
+    'findings.xlsx',
+    await findingsXlsx({ ...contents, findings: [trap, ...contents.findings.slice(1)] }),
+  );
+  const [, findings = '', coverage = ''] = said.split('Layer name: ');
+  expect(findings).toContain('Feature Count: 8');
+  expect(coverage).toContain(`Feature Count: ${contents.coverage.length}`);
+  expect(findings).toMatch(/lat_deg: Real/);
+  expect(findings).toContain('comment (String) = =1+2');
+  expect(Number(/lon_deg \(Real\) = (\S+)/.exec(findings)![1])).toBeCloseTo(trap.discharge.positionLlh[0], 6);
+});
+
+test('the workbook and the CSV of the coverage have the same cells', async () => {
+  const contents = await island();
+  const workbook = ogrinfo('findings.xlsx', await findingsXlsx(contents)).split('Layer name: Coverage')[1]!;
+  const csv = ogrinfo('coverage.csv', coverageCsv(contents));
+  const ids = (text: string) => [...text.matchAll(/component_id \(String\) = (.*)/g)].map(([, id]) => id);
+  expect(ids(workbook)).toEqual(ids(csv));
+  expect(ids(csv).length).toBe(contents.coverage.length);
 });

@@ -1,6 +1,5 @@
 import { distance } from '../../maths/vec3.ts';
 import type { Reason } from '../Reason.ts';
-import type { Change } from '../RuleTable.ts';
 import type { ComparedCampaign, ComparedFinding } from './ComparedFinding.ts';
 import { chanceOfMissing } from './chanceOfMissing.ts';
 import type { ChangeParameters } from './changeParameters.ts';
@@ -8,11 +7,14 @@ import { adjustedProbabilities } from './falseDiscovery.ts';
 import { type FindingPair, matchFindings } from './matchFindings.ts';
 import { type RateChange, rateChange } from './rateChange.ts';
 
+/** All that can be told of a finding that another campaign is compared with. */
+export const CHANGE_KINDS = ['new', 'grown', 'unchanged', 'faded', 'gone', 'not comparable'] as const;
+
 /** What became of one finding. */
 export interface ToldChange {
   readonly earlierId: string | null;
   readonly laterId: string | null;
-  readonly change: Exclude<Change, 'first campaign'>;
+  readonly change: (typeof CHANGE_KINDS)[number];
   readonly because: Reason;
   readonly rate: RateChange | null;
   readonly pair: Pick<FindingPair, 'squaredDistance' | 'gateTail' | 'sharedComponent'> | null;

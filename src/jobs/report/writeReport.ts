@@ -2,6 +2,7 @@ import { mkdir, mkdtemp, rename, rm, writeFile } from 'node:fs/promises';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import type { CampaignStore } from '../../campaign/CampaignStore.ts';
+import { MAP_STYLES } from '../../campaign/mapStyles.ts';
 import { openGeoPackageCampaign } from '../../campaign/openGeoPackageCampaign.ts';
 import { localFrameAt } from '../../earth/LocalFrame.ts';
 import { InputError } from '../../input/InputError.ts';
@@ -11,6 +12,7 @@ import { coverageCsv, findingsCsv } from '../../report/findingsCsv.ts';
 import { findingsJson } from '../../report/findingsDocument.ts';
 import { findingsGeoJson } from '../../report/findingsGeoJson.ts';
 import { findingsKml } from '../../report/findingsKml.ts';
+import { findingsXlsx } from '../../report/findingsXlsx.ts';
 import { numberTextFor } from '../../report/numberText.ts';
 import { PAGE_TEMPLATE } from '../../report/pageTemplate.ts';
 import { reportContents } from '../../report/ReportContents.ts';
@@ -34,6 +36,7 @@ export interface WrittenReport {
   readonly coverageCsvFile: string;
   readonly kmlFile: string;
   readonly jsonFile: string;
+  readonly xlsxFile: string;
   readonly pages: number;
   readonly findings: number;
 }
@@ -125,6 +128,8 @@ export async function writeReportOf(
     const coverageCsvFile = await out('coverage.csv', coverageCsv(contents));
     const kmlFile = await out('findings.kml', findingsKml(contents));
     const jsonFile = await out('findings.json', findingsJson(contents));
+    const xlsxFile = await out('findings.xlsx', await findingsXlsx(contents));
+    for (const { file, sld } of MAP_STYLES) await out(file, sld);
     return {
       pdfFile: pdfFiles[0]!,
       pdfFiles,
@@ -133,6 +138,7 @@ export async function writeReportOf(
       coverageCsvFile,
       kmlFile,
       jsonFile,
+      xlsxFile,
       pages: pageCount,
       findings: contents.findings.length,
     };
