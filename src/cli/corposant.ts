@@ -5,6 +5,7 @@ import { benchVerb } from './verbs/bench.ts';
 import { checkVerb } from './verbs/check.ts';
 import { compareVerb } from './verbs/compare.ts';
 import { deskVerb } from './verbs/desk.ts';
+import { exportVerb } from './verbs/export.ts';
 import { injectVerb } from './verbs/inject.ts';
 import { inspectVerb } from './verbs/inspect.ts';
 import { inventVerb } from './verbs/invent.ts';
@@ -58,6 +59,7 @@ for (const add of [
   compareVerb,
   reportVerb,
   whyVerb,
+  exportVerb,
   scoreVerb,
   inventVerb,
 ])

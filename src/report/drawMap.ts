@@ -103,15 +103,19 @@ export function drawMap(
   }
   for (const { x, y, finding } of placed)
     inside.push(
-      element('circle', {
-        cx: x,
-        cy: y,
-        r: finding.urgent ? 1.25 : 1.05,
-        fill: finding.urgent ? ULTRAVIOLET : PAPER,
-        'fill-opacity': finding.urgent ? 1 : 0.6,
-        stroke: finding.urgent ? PAPER : ULTRAVIOLET,
-        'stroke-width': finding.urgent ? 0.2 : 0.4,
-      }),
+      element(
+        'g',
+        { 'data-finding': `F${finding.number}` },
+        element('circle', {
+          cx: x,
+          cy: y,
+          r: finding.urgent ? 1.25 : 1.05,
+          fill: finding.urgent ? ULTRAVIOLET : PAPER,
+          'fill-opacity': finding.urgent ? 1 : 0.6,
+          stroke: finding.urgent ? PAPER : ULTRAVIOLET,
+          'stroke-width': finding.urgent ? 0.2 : 0.4,
+        }),
+      ),
     );
   for (const cluster of clustersOf(placed)) {
     const text = cluster.map(({ finding }) => `F${finding.number}`).join(', ');

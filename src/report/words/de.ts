@@ -368,6 +368,17 @@ export const de: Words = {
   reasonSentences: REASONS_IN_GERMAN,
   reasonTerms: TERMS_IN_GERMAN,
 
+  evidenceSearch: 'Bauteil, Mast, Nummer suchen',
+  evidenceAll: 'alle',
+  evidenceOpen: 'Befund öffnen',
+  evidenceShown: '{n} von {all} Befunden',
+  evidencePrevious: 'Zurück',
+  evidenceNext: 'Weiter',
+  evidenceLines: 'Ultraviolette Linien über dem Bild',
+  evidenceLanguage: 'Sprache',
+  noScript:
+    'Diese Seite braucht Skripte; sie sind Teil der Seite und laden nichts von anderswo. Die Tabellen daneben enthalten dieselben Befunde.',
+
   cautions: 'Vorsicht',
   cautionItems: {
     advice:

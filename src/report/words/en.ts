@@ -364,6 +364,17 @@ export const en = {
   reasonSentences: REASONS_IN_ENGLISH.sentences,
   reasonTerms: TERMS_IN_ENGLISH,
 
+  evidenceSearch: 'Search component, structure, number',
+  evidenceAll: 'all',
+  evidenceOpen: 'Open finding',
+  evidenceShown: '{n} of {all} findings',
+  evidencePrevious: 'Previous',
+  evidenceNext: 'Next',
+  evidenceLines: 'Ultraviolet lines over the picture',
+  evidenceLanguage: 'Language',
+  noScript:
+    'This page needs scripts, which are part of it and load nothing from elsewhere. The tables beside it hold the same findings.',
+
   cautions: 'Cautions',
   cautionItems: {
     advice:
