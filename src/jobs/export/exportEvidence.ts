@@ -216,14 +216,15 @@ function languageOf(
     code: language,
     name: LANGUAGE_NAMES[language],
     title: model.title,
-    lead: model.summary.paragraphs,
+    // What follows speaks of the report's appendix, which is not here.
+    lead: model.summary.paragraphs.slice(0, contents.comparison === null ? 3 : 4),
     facts: model.cover.rows,
     priorities: PRIORITIES.map((priority) => words.priorities[priority]),
     changeNames: words.changeKinds,
     words: model.words,
     cautions: model.cautions,
     mapSvg: withFallbackFonts(map.svg),
-    rates: contents.findings.map(({ discharge }) => numbers.rateLines(discharge.rate)),
+    rates: contents.findings.map(({ discharge }) => numbers.limit(discharge.rate.rateHz)),
     pages,
     changes:
       changes === null

@@ -17,8 +17,9 @@ h3{font-size:14px;margin:16px 0 4px;font-weight:600}
 dl.facts{display:flex;flex-wrap:wrap;gap:4px 26px;margin:10px 0;font-size:14px}
 dl.facts div{display:flex;gap:6px}
 dt{color:var(--soft)}dd{margin:0}
-.advice{border-left:3px solid var(--ink);padding:2px 0 2px 12px;margin:10px 0;max-width:78ch}
-.tools{display:flex;flex-wrap:wrap;gap:10px 18px;align-items:end;border:1px solid var(--faint);border-width:1px 0;padding:10px 0;margin:14px 0}
+.advice{border-left:3px solid var(--ink);padding:1px 0 1px 12px;margin:8px 0;max-width:150ch;font-size:13.5px}
+summary{cursor:pointer;padding:3px 0}
+.tools{display:flex;flex-wrap:wrap;gap:10px 18px;align-items:end;border:1px solid var(--faint);border-width:1px 0;padding:10px 0;margin:8px 0 12px}
 .tools label{display:flex;flex-direction:column;font-size:13px;color:var(--soft);gap:3px}
 .tools fieldset{border:0;padding:0;margin:0}
 .tools legend{font-size:13px;color:var(--soft);padding:0;margin-bottom:3px}
@@ -30,7 +31,7 @@ button{cursor:pointer}button[aria-pressed=true]{background:var(--ink);color:#fff
 .list{max-height:82vh;overflow:auto;border-bottom:1px solid var(--faint)}
 table{border-collapse:collapse;width:100%;font-size:13.5px}
 th,td{text-align:left;vertical-align:top;padding:6px 8px 6px 0;border-bottom:1px solid var(--faint)}
-thead th{position:sticky;top:0;background:var(--paper);border-bottom:1.5px solid var(--ink);font-weight:600;white-space:nowrap}
+thead th{position:sticky;top:0;background:var(--paper);border-bottom:1.5px solid var(--ink);font-weight:600}
 th button{all:unset;cursor:pointer;font-weight:600}
 th button:focus-visible{outline:3px solid var(--uv);outline-offset:2px}
 th[aria-sort=ascending] button::after{content:" \\2191"}th[aria-sort=descending] button::after{content:" \\2193"}

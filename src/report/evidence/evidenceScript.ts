@@ -13,7 +13,7 @@ export const EVIDENCE_SCRIPT = String.raw`
       if (key.startsWith('on')) node.addEventListener(key.slice(2), value);
       else if (value !== null && value !== false) node.setAttribute(key, value === true ? '' : value);
     }
-    node.append(...children.flat().filter((child) => child !== null && child !== undefined));
+    node.append(...children.flat(3).filter((child) => child !== null && child !== undefined));
     return node;
   };
   const bars = (rank) => el('span', { class: 'bars', 'aria-hidden': 'true' }, [0, 1, 2, 3, 4].map((k) => el('i', { class: k < 5 - rank ? 'on' : '' })));
@@ -62,9 +62,10 @@ export const EVIDENCE_SCRIPT = String.raw`
         el('div', {}, el('p', { class: 'kind' }, w.reportKind), el('h1', {}, L().title)),
         el('div', { role: 'group', 'aria-label': w.evidenceLanguage }, data.languages.map((one, k) =>
           el('button', { type: 'button', lang: one.code, 'aria-pressed': String(k === state.lang), onclick: () => { state.lang = k; all(); } }, one.name)))),
-      el('dl', { class: 'facts' }, L().facts.map((fact) => el('div', {}, el('dt', {}, fact.label), el('dd', {}, fact.text)))),
       el('p', { class: 'advice' }, w.coverAdvice),
-      ...L().lead.map((text) => el('p', { style: 'max-width:90ch;margin:6px 0' }, text)));
+      el('details', {}, el('summary', {}, L().lead[0] + ' ' + w.evidenceMore),
+        el('dl', { class: 'facts' }, L().facts.map((fact) => el('div', {}, el('dt', {}, fact.label), el('dd', {}, fact.text)))),
+        L().lead.slice(1).map((text) => el('p', { style: 'max-width:90ch;margin:6px 0' }, text))));
     document.getElementById('foot').replaceChildren(el('h2', { style: 'margin-top:0' }, w.cautions), el('ol', {}, L().cautions.map((text) => el('li', {}, text))));
   }
 

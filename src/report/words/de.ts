@@ -368,6 +368,7 @@ export const de: Words = {
   reasonSentences: REASONS_IN_GERMAN,
   reasonTerms: TERMS_IN_GERMAN,
 
+  evidenceMore: 'Mehr zu dieser Kampagne',
   evidenceSearch: 'Bauteil, Mast, Nummer suchen',
   evidenceAll: 'alle',
   evidenceOpen: 'Befund öffnen',

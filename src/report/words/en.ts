@@ -364,6 +364,7 @@ export const en = {
   reasonSentences: REASONS_IN_ENGLISH.sentences,
   reasonTerms: TERMS_IN_ENGLISH,
 
+  evidenceMore: 'More about this campaign',
   evidenceSearch: 'Search component, structure, number',
   evidenceAll: 'all',
   evidenceOpen: 'Open finding',
