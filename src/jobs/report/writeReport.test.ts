@@ -5,6 +5,7 @@ import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterAll, beforeAll, expect, test } from 'vitest';
 import type { CampaignStore } from '../../campaign/CampaignStore.ts';
+import { MAP_STYLES } from '../../campaign/mapStyles.ts';
 import { accuracyFigures } from '../../report/accuracyFigures.ts';
 import { islandCampaign } from '../../report/islandCampaign.testdata.ts';
 import { numberTextFor } from '../../report/numberText.ts';
@@ -111,7 +112,9 @@ test('the same campaign gives the same bytes, and nothing but whole files is lef
     'findings.geojson',
     'findings.json',
     'findings.kml',
+    'findings.xlsx',
     'report.pdf',
+    ...MAP_STYLES.map(({ file }) => file).sort(),
   ]);
   for (const file of files) expect(hash(join(folder, 'again', file)), file).toBe(hash(join(folder, 'en', file)));
   expect(again.pages).toBe(english.pages);
