@@ -1,11 +1,14 @@
 import type { Llh } from '../earth/Llh.ts';
 import { type LocalFrame, localFrameAt } from '../earth/LocalFrame.ts';
+import { llhFromProjected, PROJECTED_SYSTEMS, projectedFromLlh, utmCodeAt } from '../earth/projected.ts';
 import { InputError } from '../input/InputError.ts';
 import { distance } from '../maths/vec3.ts';
 import type { LineFile } from './lineFile.ts';
 
 /** Farther from the campaign's origin than this is another line, or swapped coordinates. */
 const FARTHEST_FROM_ORIGIN_M = 300_000;
+/** Chance would have to be great for another zone to put a line so near to its flight. */
+const ZONE_SLIP_WITHIN_M = 60_000;
 /** Widest cross-arm, metres from the foot of a tower, and how far hardware may reach above or below it. */
 const WIDEST_ARM_M = 60;
 const ABOVE_TOP_M = 15;
@@ -75,8 +78,22 @@ export class PlaceChecks {
       `[longitude, latitude, height] within ${FARTHEST_FROM_ORIGIN_M / 1000} km of it`,
       swapped !== false && swapped <= FARTHEST_FROM_ORIGIN_M
         ? 'Latitude and longitude are swapped: longitude comes first.'
-        : 'Check that the line and the flight belong together.',
+        : (this.zoneSlip(llh) ?? 'Check that the line and the flight belong together.'),
     );
+  }
+
+  /** Whether the eastings and northings behind a place were read in a zone beside their own. */
+  private zoneSlip([lon, lat, height]: Llh): string | null {
+    const [originLon, originLat] = this.frame.originLlh;
+    const own = utmCodeAt(originLon, originLat);
+    for (const k of [-2, -1, 1, 2]) {
+      const other = `EPSG:${Number(own.slice(5)) + k}`;
+      if (!PROJECTED_SYSTEMS.has(other)) continue;
+      const [lonThere, latThere] = llhFromProjected(own, ...projectedFromLlh(other, lon, lat));
+      if (distance(this.frame.enuFromLlh([lonThere, latThere, height]), [0, 0, 0]) < ZONE_SLIP_WITHIN_M)
+        return `The coordinates look read in ${other}, and are of the zone beside, ${own}.`;
+    }
+    return null;
   }
 
   atStructure(llh: Llh, structureId: string, field: string): void {

@@ -76,3 +76,9 @@ test('swapped coordinates and another line are told apart', () => {
 test('a line without towers is not compared', () => {
   expect(namesOf(lineOn([]), flightAt(25))).toEqual([]);
 });
+
+test('a flight whose heights are feet read as metres is told, where it would be sound in metres', () => {
+  // 626 m above the ellipsoid, 26 m above the feet, is 2053.8 ft.
+  const found = lineAgainstTrack(lineOn(feet), flightAt(626 / 0.3048 - 600));
+  expect(found.map((f) => f.name)).toEqual(['heights of the flight look like feet']);
+});

@@ -8,6 +8,7 @@ export interface LineFinding {
     | 'the flight is elsewhere'
     | 'latitude and longitude look swapped'
     | 'the flight looks below the ground'
+    | 'heights of the flight look like feet'
     | 'heights of the flight look like heights above the sea'
     | 'heights of the line look like heights above the sea';
   readonly weight: 'warning' | 'fault';
@@ -44,6 +45,8 @@ interface Pass {
   readonly levelM: number;
   /** Height of the aircraft above the foot then. */
   readonly aboveFootM: number;
+  /** Height of the aircraft then. */
+  readonly flownM: number;
 }
 
 function passOf(structure: Structure, track: Track): Pass {
@@ -59,7 +62,13 @@ function passOf(structure: Structure, track: Track): Pass {
     }
   }
   const footLlh = track.frame.llhFromEnu(structure.footEnuM);
-  return { structure, footLlh, levelM: Math.sqrt(best), aboveFootM: track.table.heightM[row] - footLlh[2] };
+  return {
+    structure,
+    footLlh,
+    levelM: Math.sqrt(best),
+    aboveFootM: track.table.heightM[row] - footLlh[2],
+    flownM: track.table.heightM[row],
+  };
 }
 
 function elsewhere(line: LineModel, track: Track, nearest: Pass): LineFinding {
@@ -101,6 +110,19 @@ function heights(near: readonly Pass[]): LineFinding[] {
     return [{ name: 'heights of the flight look like heights above the sea', weight: 'fault', detail }];
   if (Math.abs(undulationM) > 5 && mended(-undulationM))
     return [{ name: 'heights of the line look like heights above the sea', weight: 'fault', detail }];
+  const inFeet = near.filter(
+    (p) =>
+      p.flownM * 0.3048 - p.footLlh[2] >= LOWEST_ABOVE_FOOT_M &&
+      p.flownM * 0.3048 - p.footLlh[2] <= p.structure.heightM + HIGHEST_ABOVE_TOP_M,
+  );
+  if (2 * inFeet.length > near.length)
+    return [
+      {
+        name: 'heights of the flight look like feet',
+        weight: 'fault',
+        detail: `${detail}; read as feet they make sense`,
+      },
+    ];
   if (aboveM < LOWEST_ABOVE_FOOT_M) return [{ name: 'the flight looks below the ground', weight: 'fault', detail }];
   return [];
 }

@@ -1,6 +1,7 @@
 import { expect, test } from 'vitest';
 import type { Llh } from '../earth/Llh.ts';
 import { localFrameAt } from '../earth/LocalFrame.ts';
+import { llhFromProjected, projectedFromLlh, utmCodeAt } from '../earth/projected.ts';
 import { distance, type Vec3 } from '../maths/vec3.ts';
 import { corridorOf } from './corridorOf.ts';
 import { distanceToComponent } from './distanceToComponent.ts';
@@ -227,6 +228,16 @@ test.each<[string, Spoil, string]>([
     'latitude first',
     (l) => (l.structures[1].positionLlh = swap(l.structures[1].positionLlh)),
     'Latitude and longitude are swapped',
+  ],
+  [
+    'a tower read in the UTM zone beside its own',
+    (l) => {
+      const [lon, lat, height] = l.structures[1].positionLlh;
+      const own = utmCodeAt(lon, lat);
+      const beside = `EPSG:${Number(own.slice(5)) - 1}`;
+      l.structures[1].positionLlh = [...llhFromProjected(beside, ...projectedFromLlh(own, lon, lat)), height];
+    },
+    'and are of the zone beside',
   ],
   [
     'a latitude beyond the pole',

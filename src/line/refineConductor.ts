@@ -36,8 +36,8 @@ const SEARCH_STEP_M = 0.12;
 const RIVAL_APART_M = 0.8;
 const RIVAL_SHARE = 0.6;
 const WORST_RMS_M = 0.25;
-/** Points of one wire are not independent (scan lines, the scanner's own errors along the pass): counted as so many fewer. */
-const POINTS_AN_INDEPENDENT_ONE = 3;
+/** Points of one scan line share their errors: how much, the residuals of neighbours tell, in pieces of the span of this length. */
+const PIECE_M = 10;
 
 /**
  * The wire through a cloud near its nominal place: first the shift beside and upright at which most points lie on the nominal
@@ -104,14 +104,20 @@ export function refineConductor(
     const misses = on.map(missM).sort((x, y) => x - y);
     // Median of a two-dimensional normal error is 1.1774 sigma.
     const robust = misses[misses.length >> 1] / 1.1774;
-    fit = { covariance: (i, j) => outcome.covariance.get(i, j) * (robust / sigma) ** 2, rmsM: Math.max(0.005, robust) };
+    const { variance, sharing } = errorsOf(on, spanM, (p) => [
+      ((spanM - p.xM) * b0 + p.xM * b1) / spanM - p.besideM,
+      z0 + heightAt(wire, p.xM) - p.zM,
+    ]);
+    fit = {
+      covariance: (i, j) => (outcome.covariance.get(i, j) * variance * sharing) / sigma ** 2,
+      rmsM: Math.max(0.005, robust),
+    };
     const limit = Math.max(0.1, 4 * robust);
     on = near.filter((p) => missM(p) < limit);
   }
   if (!fit || fit.rmsM > WORST_RMS_M) return refused(`points ${(fit?.rmsM ?? 0).toFixed(2)} m off the best wire`);
   const [b0, b1, z0, z1, logSag] = shape;
   const refinedSag = Math.exp(logSag);
-  const inflate = POINTS_AN_INDEPENDENT_ONE;
   const { covariance } = fit;
   const end = Math.max(covariance(0, 0), covariance(1, 1), covariance(2, 2), covariance(3, 3));
   return {
@@ -119,12 +125,38 @@ export function refineConductor(
     beside: [b0, b1],
     up: [z0, z1],
     sagM: refinedSag,
-    sagSigmaM: Math.sqrt(inflate * covariance(4, 4)) * refinedSag,
-    endSigmaM: Math.sqrt(inflate * end),
+    sagSigmaM: Math.sqrt(covariance(4, 4)) * refinedSag,
+    endSigmaM: Math.sqrt(end),
     points: on.length,
     rmsM: fit.rmsM,
     movedM: Math.hypot((b0 + b1) / 2, (z0 + z1 - riseM) / 2 - (refinedSag - sagM)),
   };
+}
+
+/**
+ * The variance of one point along one axis, and by how much the means of neighbours scatter more than those of independent points
+ * would: 1 where they are, the number of points that share one error where they do.
+ */
+function errorsOf(
+  on: readonly SpanPoint[],
+  spanM: number,
+  missOf: (p: SpanPoint) => readonly [number, number],
+): { variance: number; sharing: number } {
+  const pieces = Math.max(4, Math.round(spanM / PIECE_M));
+  const sums = Array.from({ length: pieces }, () => [0, 0, 0]);
+  let square = 0;
+  for (const p of on) {
+    const [beside, up] = missOf(p);
+    square += beside * beside + up * up;
+    const sum = sums[Math.min(pieces - 1, Math.floor((pieces * p.xM) / spanM))];
+    sum[0]++;
+    sum[1] += beside;
+    sum[2] += up;
+  }
+  const variance = Math.max(1e-6, square / Math.max(1, 2 * on.length - 5));
+  const used = sums.filter(([n]) => n > 0);
+  const scatter = used.reduce((total, [n, beside, up]) => total + (beside * beside + up * up) / n, 0);
+  return { variance, sharing: Math.max(1, scatter / (variance * Math.max(1, 2 * used.length - 5))) };
 }
 
 interface Fullest {
