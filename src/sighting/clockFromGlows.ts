@@ -43,6 +43,8 @@ const FARTHEST_M = 400;
 const WORST_PX = 25;
 /** A clock that is right leaves so much: blur, spots, the aircraft between rows. */
 const SOUND_PX = 4;
+/** Of the bright glows so many are at rest: vehicles, glints and lamps in motion are among them. */
+const AT_REST_SHARE = 0.6;
 /** Another offset so far off is another explanation. */
 const APART_S = 1;
 
@@ -65,9 +67,9 @@ export function clockFromGlows(
   if (sights.length === 0) return { kind: 'not told', because: 'no bright source' };
   const focalPx = (lens.fxPx + lens.fyPx) / 2;
   const costAt = (offsetS: number): number => {
-    let square = 0;
-    for (const sight of sights) square += scatterPx2(sight, track, mounting, offsetS, focalPx);
-    return square / sights.length;
+    const squares = sights.map((sight) => scatterPx2(sight, track, mounting, offsetS, focalPx)).sort((a, b) => a - b);
+    const kept = squares.slice(0, Math.ceil(AT_REST_SHARE * squares.length));
+    return kept.reduce((a, b) => a + b, 0) / kept.length;
   };
   const steps = Math.round(REACH_S / COARSE_S);
   const offsets = Array.from({ length: 2 * steps + 1 }, (_, i) => (i - steps) * COARSE_S);
