@@ -1,7 +1,8 @@
 /**
  * A long study in pieces: with CORPOSANT_STUDY_PIECES set to a folder, each piece done is kept there as JSON and not done again, so
  * that a study can be stopped, shared between runs and put together at the end. A piece is known by its name alone: after
- * a change to what is studied, begin with an empty folder. Without the variable everything is done in one go.
+ * a change to what is studied, begin with an empty folder. Without the variable everything is done in one go. CORPOSANT_STUDY_SECONDS
+ * ends a run after so much processor time; with CORPOSANT_STUDY_PARTIAL set as well, a study may then make its page of what is done.
  */
 import { existsSync, mkdirSync, readFileSync, renameSync, writeFileSync } from 'node:fs';
 import { join } from 'node:path';

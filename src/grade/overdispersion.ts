@@ -23,13 +23,14 @@ export function overdispersionOf(frames: SourceFrames, source: SourceCounts): nu
     let charge = 0;
     let expected = 0;
     for (let i = from; i < to; i++) {
-      const mu = Math.max(rate * frames.lightGrasp[i] + frames.background[i], 1e-9);
+      const share = frames.foundShare?.[i] ?? 1;
+      const mu = Math.max(rate * frames.lightGrasp[i] * share + frames.background[i], 1e-9);
       const p = -Math.expm1(-mu);
       if (frames.counts[i] > 0) hits++;
       expectedHits += p;
       variance += p * (1 - p);
       charge += frames.charge[i] / frames.singleCharge;
-      expected += mu;
+      expected += mu / share;
     }
     if (variance > 0) byHits += (hits - expectedHits) ** 2 / variance;
     byCharge += (charge - expected) ** 2 / (expected * (1 + frames.singleChargeSpread2));

@@ -6,7 +6,9 @@ export interface SourceFrames {
   readonly charge: Float64Array;
   /** Background events expected inside the aperture. */
   readonly background: Float64Array;
-  /** Mean charge of a single event, measured where events stand alone. */
+  /** Share of single photons that are found; 1 where missing. Charge needs none: its unit is the mean of all photons. */
+  readonly foundShare?: Float64Array;
+  /** Mean charge of a single photon, measured where events stand alone. */
   readonly singleCharge: number;
   /** (standard deviation / mean)² of a single event's charge. */
   readonly singleChargeSpread2: number;
@@ -15,9 +17,9 @@ export interface SourceFrames {
 }
 
 export interface SourceCounts {
-  /** Detected photons of the source over all frames, background taken off; may be negative by chance. */
+  /** Photons of the source over all frames, those too faint to be found included, background taken off; may be negative by chance. */
   readonly events: number;
-  /** Background expected over all frames. */
+  /** Background expected over all frames, counted likewise. */
   readonly background: number;
   /** Sum of light grasp. */
   readonly grasp: number;
@@ -38,7 +40,7 @@ const CHARGE_ONLY = 0.5;
 /**
  * Detected photons of a source, from the faintest to far beyond overlap.
  * At few photons a frame by the share of frames hit: the likelihood of hit or empty, frame by frame, with its changing
- * range; the figure -ln(n0/N) is its special case for equal frames. Merging cannot bias it, and no gain enters. It reads
+ * range and the share of photons that the finder finds; the figure -ln(n0/N) is its special case for equal frames. Merging cannot bias it, and no gain enters. It reads
  * low where the source flickers, and its variance grows as (e^μ - 1)/μ, so that charge takes over: photons = charge / charge
  * of one event.
  */
@@ -50,7 +52,7 @@ export function estimateSource(frames: SourceFrames): SourceCounts {
   let charge = 0;
   for (let i = 0; i < n; i++) {
     grasp += frames.lightGrasp[i];
-    background += frames.background[i];
+    background += frames.background[i] / foundShareIn(frames, i);
     charge += frames.charge[i] / frames.singleCharge;
   }
   if (!(grasp > 0)) throw new RangeError('estimateSource: no light could have come in any frame');
@@ -71,6 +73,8 @@ export function estimateSource(frames: SourceFrames): SourceCounts {
   };
 }
 
+const foundShareIn = (frames: SourceFrames, i: number): number => frames.foundShare?.[i] ?? 1;
+
 const LOG_FROM = Math.log(CHARGE_FROM);
 const LOG_ONLY = Math.log(CHARGE_ONLY);
 const smoothStep = (x: number): number => (x <= 0 ? 0 : x >= 1 ? 1 : x * x * (3 - 2 * x));
@@ -85,16 +89,18 @@ function eventsByFramesHit(frames: SourceFrames): { events: number; inflation: n
   let grasp = 0;
   let empty = 0;
   let background = 0;
+  /** Found events for a source of one photon per second. */
+  const found = frames.lightGrasp.map((g, i) => g * foundShareIn(frames, i));
   for (let i = 0; i < n; i++) {
     grasp += frames.lightGrasp[i];
-    background += frames.background[i];
+    background += frames.background[i] / foundShareIn(frames, i);
     if (frames.counts[i] === 0) empty++;
   }
   if (empty === 0) return null;
   const slope = (rate: number): number => {
     let sum = 0;
     for (let i = 0; i < n; i++) {
-      const g = frames.lightGrasp[i];
+      const g = found[i];
       if (frames.counts[i] > 0) sum += g / Math.expm1(rate * g + frames.background[i]);
       else sum -= g;
     }
@@ -103,8 +109,7 @@ function eventsByFramesHit(frames: SourceFrames): { events: number; inflation: n
   // Below the background the source is negative by chance; kept, so that means over many places stay right. A frame's
   // mean must stay above 0.
   let low = Number.NEGATIVE_INFINITY;
-  for (let i = 0; i < n; i++)
-    if (frames.lightGrasp[i] > 0) low = Math.max(low, -frames.background[i] / frames.lightGrasp[i]);
+  for (let i = 0; i < n; i++) if (found[i] > 0) low = Math.max(low, -frames.background[i] / found[i]);
   if (empty === n) return { events: -background, inflation: 1 };
   let high = n / grasp;
   while (slope(high) > 0) high *= 2;
@@ -117,14 +122,14 @@ function eventsByFramesHit(frames: SourceFrames): { events: number; inflation: n
   let information = 0;
   let total = 0;
   for (let i = 0; i < n; i++) {
-    const g = frames.lightGrasp[i];
+    const g = found[i];
     const mu = Math.max(rate * g + frames.background[i], 1e-12);
     const odds = Math.expm1(mu);
     information += (g * g) / odds;
-    total += mu;
+    total += mu / foundShareIn(frames, i);
   }
   return {
-    events: (rate - biasOf(frames, rate, information)) * grasp,
+    events: (rate - biasOf(frames, found, rate, information)) * grasp,
     inflation: Math.max(1, (grasp * grasp) / information / total),
   };
 }
@@ -133,10 +138,10 @@ function eventsByFramesHit(frames: SourceFrames): { events: number; inflation: n
  * First-order bias of a maximum-likelihood estimate, for equal frames (e^μ - 1) / (2 N): I^-2 (E[l'''] / 2 + E[l' l'']).
  * Source: Cox & Snell, J. R. Statist. Soc. B 30 (1968) 248 (from memory).
  */
-function biasOf(frames: SourceFrames, rate: number, information: number): number {
+function biasOf(frames: SourceFrames, found: Float64Array, rate: number, information: number): number {
   let skew = 0;
   for (let i = 0; i < frames.counts.length; i++) {
-    const g = frames.lightGrasp[i];
+    const g = found[i];
     const mu = Math.max(rate * g + frames.background[i], 1e-12);
     const odds = Math.expm1(mu);
     const hit = odds / (odds + 1);

@@ -8,6 +8,10 @@ const TOO_MANY_CHARGES = 6;
 /** A region longer than this many spot radii, out of nowhere, is a track. */
 const TRACK_RADII = 9;
 
+/** Times the measured share of afterglow that an event may have and still be one, and a least limit for what noise adds. */
+const OVER_MEASURED = 2.5;
+const LEAST_LIMIT = 0.1;
+
 interface Seen {
   readonly xPx: number;
   readonly yPx: number;
@@ -27,10 +31,18 @@ export class RecentEvents {
     this.#afterglowShare = afterglowShare;
   }
 
-  /** Sets the flags `afterglow` and `tooBright` of a frame's events, then remembers them. Call once a frame, in order. */
-  judgeInto(events: EventShape[], meanCharge: number): void {
+  /**
+   * Sets the flags `afterglow` and `tooBright` of a frame's events, then remembers them. Call once a frame, in order.
+   * @param measuredShare of a spot's light that comes again in the next frame; 0 while unknown
+   */
+  judgeInto(events: EventShape[], meanCharge: number, measuredShare = 0): void {
+    // Once the phosphor's share is known, what is far more than that is light of its own.
+    const share =
+      measuredShare > 0
+        ? Math.min(this.#afterglowShare, Math.max(LEAST_LIMIT, OVER_MEASURED * measuredShare))
+        : this.#afterglowShare;
     for (const event of events) {
-      if (event.lonePixel < 0 && this.#isAfterglow(event)) event.flags |= EVENT_FLAGS.afterglow;
+      if (event.lonePixel < 0 && this.#isAfterglow(event, share)) event.flags |= EVENT_FLAGS.afterglow;
       else if (this.#outOfNowhere(event, meanCharge)) event.flags |= EVENT_FLAGS.tooBright;
     }
     this.#frames.unshift(
@@ -41,13 +53,10 @@ export class RecentEvents {
     this.#frames.length = Math.min(this.#frames.length, FRAMES_BACK);
   }
 
-  #isAfterglow(event: EventShape): boolean {
+  #isAfterglow(event: EventShape, share: number): boolean {
     for (const seen of this.#frames[0] ?? []) {
       const reach = 3 * event.sigmaPx + 0.3 * this.#spotSigmaPx + (seen.radiusPx - this.#spotSigmaPx);
-      if (
-        event.charge < this.#afterglowShare * seen.charge &&
-        Math.hypot(event.xPx - seen.xPx, event.yPx - seen.yPx) < reach
-      )
+      if (event.charge < share * seen.charge && Math.hypot(event.xPx - seen.xPx, event.yPx - seen.yPx) < reach)
         return true;
     }
     return false;
@@ -56,7 +65,9 @@ export class RecentEvents {
   /** Far more light than one photon gives, at a place where the frames before were dark. */
   #outOfNowhere(event: EventShape, meanCharge: number): boolean {
     const bright = event.charge > TOO_MANY_CHARGES * meanCharge;
-    const long = event.extentPx > TRACK_RADII * this.#spotSigmaPx && event.charge > 2 * meanCharge;
+    // Spots that were told apart are photons side by side, as a moving glow lays them.
+    const isSplit = (event.flags & EVENT_FLAGS.split) !== 0;
+    const long = !isSplit && event.extentPx > TRACK_RADII * this.#spotSigmaPx && event.charge > 2 * meanCharge;
     if (!bright && !long) return false;
     let around = 0;
     this.#frames.forEach((frame, k) => {

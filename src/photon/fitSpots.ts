@@ -112,6 +112,23 @@ export function fitSpots(
   return { spots, chiSquare };
 }
 
+/** Signal that spots leave unexplained, summed over a window, DN. */
+export function unexplainedDn(window: SpotWindow, spots: readonly FittedSpot[], spotSigmaPx: number): number {
+  const { signal, columns, rows, leftPx, topPx, across, down } = window;
+  const s2 = spotSigmaPx * spotSigmaPx + 1 / 12;
+  let sum = 0;
+  for (let i = 0; i < columns * rows; i++) sum += signal[i];
+  for (const { xPx, yPx, charge } of spots) {
+    bellInto(across, columns, leftPx - xPx, s2);
+    bellInto(down, rows, topPx - yPx, s2);
+    const peak = charge / (2 * Math.PI * s2);
+    for (let row = 0, i = 0; row < rows; row++)
+      for (let column = 0; column < columns; column++, i++)
+        if (window.variance[i] !== Number.POSITIVE_INFINITY) sum -= peak * across[column] * down[row];
+  }
+  return sum;
+}
+
 /**
  * What a fit leaves: the residual of each pixel of the window over its standard deviation, row by row; 0 where a pixel takes no
  * part.

@@ -1,4 +1,5 @@
 import type { GreyFrame } from '../camera/GreyFrame.ts';
+import { AfterglowGauge } from './AfterglowGauge.ts';
 import { BLOCK_FRAMES, DarkModel, filteredLevel } from './DarkModel.ts';
 import { HitRegions } from './hitRegions.ts';
 import type { PhotonEventsBuilder } from './PhotonEventsBuilder.ts';
@@ -23,6 +24,8 @@ export interface PhotonFinderStatistics {
   readonly framesSeen: number;
   readonly meanDarkDn: number;
   readonly meanNoiseDn: number;
+  /** Share of a spot's light that the phosphor gives off again in the next frame, as measured; 0 where too few spots told. */
+  readonly afterglowShare: number;
   /** Pixels, by row and column, that fired alone more often than light could. */
   readonly hotPixels: readonly { readonly xPx: number; readonly yPx: number; readonly firings: number }[];
 }
@@ -63,6 +66,7 @@ export function startPhotonFinder(camera: UvCamera, options: PhotonFinderOptions
   const regions = new HitRegions(widthPx);
   const reader = new RegionReader(camera);
   const recent = new RecentEvents(camera.spotSigmaPx, options.afterglowShare ?? 0.35);
+  const afterglow = new AfterglowGauge(camera.spotSigmaPx, widthPx, heightPx);
   const hits = emptyHits();
   /** Pixels that fired alone: how often in this block, their summed signal, and how often in all. */
   let firings = new Map<number, { inBlock: number; sumDn: number; total: number }>();
@@ -106,7 +110,8 @@ export function startPhotonFinder(camera: UvCamera, options: PhotonFinderOptions
       const list = regions.borrow(hits);
       for (let r = 0; r < list.count; r++) reader.readInto(found, list, r, aboveDark, meanCharge);
       found.sort((a, b) => a.yPx - b.yPx || a.xPx - b.xPx);
-      recent.judgeInto(found, meanCharge);
+      recent.judgeInto(found, meanCharge, afterglow.share);
+      afterglow.add(frame.data, dark, levelDn, found, meanCharge);
       for (const event of found) {
         if (event.lonePixel >= 0)
           noteFiring(event.lonePixel, frame.data[event.lonePixel] - dark.meanDn[event.lonePixel]);
@@ -119,7 +124,11 @@ export function startPhotonFinder(camera: UvCamera, options: PhotonFinderOptions
     snapshot() {
       const model = dark.snapshot();
       const rest = new TextEncoder().encode(
-        JSON.stringify({ firings: [...firings].map(([pixel, f]) => [pixel, f]), recent: recent.state() }),
+        JSON.stringify({
+          firings: [...firings].map(([pixel, f]) => [pixel, f]),
+          recent: recent.state(),
+          afterglow: afterglow.state(),
+        }),
       );
       const bytes = new Uint8Array(4 + model.length + rest.length);
       new DataView(bytes.buffer).setUint32(0, model.length, true);
@@ -132,8 +141,10 @@ export function startPhotonFinder(camera: UvCamera, options: PhotonFinderOptions
       const length = new DataView(bytes.buffer, bytes.byteOffset, bytes.byteLength).getUint32(0, true);
       dark.restore(bytes.subarray(4, 4 + length));
       const rest = JSON.parse(new TextDecoder().decode(bytes.subarray(4 + length)));
+      if (!Array.isArray(rest.afterglow)) throw new RangeError('the state of a photon finder of another release');
       firings = new Map(rest.firings);
       recent.resume(rest.recent);
+      afterglow.resume(rest.afterglow);
     },
 
     statistics() {
@@ -146,6 +157,7 @@ export function startPhotonFinder(camera: UvCamera, options: PhotonFinderOptions
         framesSeen: dark.framesSeen,
         meanDarkDn: average(dark.meanDn),
         meanNoiseDn: average(dark.noiseDn),
+        afterglowShare: afterglow.share,
         hotPixels,
       };
     },

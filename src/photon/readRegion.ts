@@ -1,5 +1,6 @@
 import { chiSquareTakenUp, fitOneSpot } from './fitOneSpot.ts';
-import { fitSpots, type SpotFit, whitenedResidual } from './fitSpots.ts';
+import { fitSaturated, type GlowPixels } from './fitSaturated.ts';
+import { fitSpots, type SpotFit, unexplainedDn, whitenedResidual } from './fitSpots.ts';
 import type { RegionList } from './hitRegions.ts';
 import { EVENT_FLAGS } from './PhotonEvents.ts';
 import { type FrameAboveDark, SpotWindow } from './SpotWindow.ts';
@@ -66,11 +67,11 @@ export class RegionReader {
     const extentPx = Math.max(right - left, bottom - top) + 1;
     const common = saturated > 0 ? EVENT_FLAGS.saturated : 0;
     const asOne = regionCharge > SINGLE_SPOTS_UP_TO * meanCharge || saturated > 4;
-    if (!asOne && this.#readSpotsInto(found, frame, peaks, firstPeak, peakCount, common, extentPx)) return;
+    if (!asOne && this.#readSpotsInto(found, frame, peaks, firstPeak, peakCount, common, extentPx, meanCharge)) return;
 
     // One event for the whole region: centroid and summed charge over the region and its rim.
     const rim = this.#window;
-    rim.fillAround(frame, pixels, from, end, 2);
+    rim.fillAround(frame, pixels, from, end, saturated > 0 ? 4 : 2);
     let [charge, sx, sy, noise] = [0, 0, 0, 0];
     for (let k = 0; k < rim.columns * rim.rows; k++) {
       if (rim.variance[k] === Number.POSITIVE_INFINITY) continue;
@@ -88,6 +89,14 @@ export class RegionReader {
         rim.signal[k] *
         ((rim.leftPx + (k % rim.columns) - xPx) ** 2 + (rim.topPx + Math.floor(k / rim.columns) - yPx) ** 2);
     const radiusPx = Math.sqrt(Math.max(camera.spotSigmaPx ** 2, spread / charge / 2));
+    if (saturated > 0) {
+      // Pixel noise of photons: each of mean charge q gives q² (1 + spread²) spread over 4 pi s² pixels.
+      const noisePerDn = (1.4 * meanCharge) / (4 * Math.PI * camera.spotSigmaPx ** 2);
+      charge = Math.max(
+        charge,
+        fitSaturated(glowPixels(rim, data, camera), noisePerDn, camera.spotSigmaPx)?.charge ?? 0,
+      );
+    }
     const photons = Math.max(1, charge / meanCharge);
     let flags = common;
     if (asOne) flags |= EVENT_FLAGS.extended;
@@ -105,6 +114,7 @@ export class RegionReader {
     peakCount: number,
     common: number,
     extentPx: number,
+    meanCharge: number,
   ): boolean {
     const { widthPx: w, heightPx: h, spotSigmaPx } = this.#camera;
     const window = this.#window;
@@ -120,14 +130,42 @@ export class RegionReader {
     const fit = fitAsManyAsNeeded(window, peaks.subarray(firstPeak, firstPeak + peakCount), w, spotSigmaPx, single);
     if (!fit) return false;
     const border = 1.5 * spotSigmaPx;
+    // Photons that merged into fewer spots are wider than these, which then hold too little of their charge.
+    const sum = fit.spots.reduce((total, { charge }) => total + charge, 0);
+    const isWider = fit.chiSquare > window.count + Math.sqrt(2 * window.count) || sum > 2 * meanCharge;
+    const whole = isWider ? Math.max(0.5, 1 + unexplainedDn(window, fit.spots, spotSigmaPx) / sum) : 1;
     for (const { xPx, yPx, charge, sigmaPx } of fit.spots) {
       let flags = common;
       if (xPx < border || yPx < border || xPx > w - 1 - border || yPx > h - 1 - border) flags |= EVENT_FLAGS.atBorder;
       if (fit.spots.length > 1) flags |= EVENT_FLAGS.split;
-      found.push({ xPx, yPx, charge, sigmaPx, flags, lonePixel: -1, extentPx, radiusPx: spotSigmaPx });
+      found.push({ xPx, yPx, charge: whole * charge, sigmaPx, flags, lonePixel: -1, extentPx, radiusPx: spotSigmaPx });
     }
     return true;
   }
+}
+
+/** The pixels of a window, with what lies at the sensor's limit, or next to such a pixel, marked as saying nothing. */
+function glowPixels(window: SpotWindow, data: Uint8Array | Uint16Array, camera: UvCamera): GlowPixels {
+  const { widthPx: w, heightPx: h, saturationLevel } = camera;
+  const { columns, rows, leftPx, topPx, signal, variance } = window;
+  const take = Array.from({ length: columns * rows }, (_, i) => i).filter(
+    (i) => variance[i] !== Number.POSITIVE_INFINITY,
+  );
+  const x = Float64Array.from(take, (i) => leftPx + (i % columns));
+  const y = Float64Array.from(take, (i) => topPx + Math.floor(i / columns));
+  const tells = Uint8Array.from(take, (_, k) => {
+    for (let v = Math.max(0, y[k] - 1); v <= Math.min(h - 1, y[k] + 1); v++)
+      for (let u = Math.max(0, x[k] - 1); u <= Math.min(w - 1, x[k] + 1); u++)
+        if (data[v * w + u] >= saturationLevel) return 0;
+    return 1;
+  });
+  return {
+    x,
+    y,
+    signal: Float64Array.from(take, (i) => signal[i]),
+    variance: Float64Array.from(take, (i) => variance[i]),
+    tells,
+  };
 }
 
 /** Starts from the local maxima; adds a spot where the residual is worst for as long as that pays. */

@@ -8,14 +8,15 @@ import { InputError } from '../../input/InputError.ts';
 import { corridorOf } from '../../line/corridorOf.ts';
 import type { LineComponent } from '../../line/LineModel.ts';
 import type { PhotonEvents } from '../../photon/PhotonEvents.ts';
+import { meanChargeDn } from '../../photon/UvCamera.ts';
 import { readPhotonEvents } from '../../recording/photonEventTable.ts';
 import { framePoses } from '../../sighting/framePoses.ts';
 import type { SearchedFlight } from '../../sighting/tryInjection.ts';
 import { buildTrack } from '../../trajectory/buildTrack.ts';
-import { efficiencyFromCharges } from '../inspect/efficiencyFromCharges.ts';
 import { fileNameOf } from '../inspect/inspectFlight.ts';
 import { type Inspection, openInspection } from '../inspect/openInspection.ts';
 import { PARAMETERS } from '../inspect/parameters.ts';
+import { meanFoundShare, singleEvents } from '../inspect/singleEvents.ts';
 import { sunDirection } from '../inspect/sunDirection.ts';
 import type { JobWatch } from '../JobWatch.ts';
 import { type ComponentInjection, injectComponent } from './injectComponent.ts';
@@ -88,7 +89,7 @@ export async function injectFlight(
       .sightings()
       .reduce((sum, sighting) => sum + (sighting.flight === record.name ? sighting.events : 0), 0);
     const backgroundPerFrame = (events.count - inSightings) / Math.max(1, flight.poses.count);
-    const finderEfficiency = options.finderEfficiency ?? efficiencyFromCharges(events);
+    const finderEfficiency = options.finderEfficiency ?? foundShareOf(inspection, events);
     const { uv } = inspection.rig.cameras;
     const { conditions, streams } = inspection.flight.description;
     const extinctionPerKm = ultravioletExtinction(conditions, uv.bandNm).perKm;
@@ -130,6 +131,13 @@ export async function injectFlight(
   } finally {
     inspection.store.close();
   }
+}
+
+function foundShareOf({ rig, flight }: Inspection, events: PhotonEvents): number {
+  const gainOfFrame = (f: number): number => flight.uvIndex[f].gain;
+  // Events of sightings are few among the background's.
+  const single = singleEvents(events, gainOfFrame, (gain) => meanChargeDn(rig.cameras.uv, gain), new Set());
+  return meanFoundShare(single, events, gainOfFrame);
 }
 
 function inspectedFlight(store: CampaignStore, name: string, file: string): FlightRecord {

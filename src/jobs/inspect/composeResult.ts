@@ -30,14 +30,13 @@ import { trackFindings } from '../../trajectory/trackFindings.ts';
 import type { JobWatch } from '../JobWatch.ts';
 import { flightSlips } from '../slips/flightSlips.ts';
 import { countSource, type EventsByFrame, eventsByFrame } from './countSource.ts';
-import { efficiencyFromCharges } from './efficiencyFromCharges.ts';
 import { eventsForDetection } from './eventsForDetection.ts';
 import { findingRecord } from './findingRecord.ts';
 import type { InspectOptions } from './InspectOptions.ts';
 import { offsetOfPass } from './offsetOfPass.ts';
 import type { Inspection } from './openInspection.ts';
 import { PARAMETERS } from './parameters.ts';
-import type { SingleEvents } from './singleEvents.ts';
+import { meanFoundShare, type SingleEvents } from './singleEvents.ts';
 import { takeEvidence } from './takeEvidence.ts';
 
 /** Everything that was worked out of a flight, before it is put into records. */
@@ -174,6 +173,7 @@ function dischargeRecord(
     Math.hypot(inspection.rig.cameras.uv.blurSigmaPx, 0.5),
     backgroundPerPx,
     single,
+    { share: found.finder?.afterglowShare ?? 0, spotSigmaPx: inspection.rig.cameras.uv.spotSigmaPx },
     found.gathering.discharges
       .filter((other) => other.id !== discharge.id)
       .map((other) => other.placement.positionEnuM),
@@ -270,7 +270,7 @@ function coverage(
 ): CoverageRecord[] {
   const { inspection, poses, report } = found;
   const { exposureNs } = inspection.flight.uvIndex[0];
-  const finderEfficiency = efficiencyFromCharges(found.events);
+  const finderEfficiency = meanFoundShare(found.single, found.events, (f) => inspection.flight.uvIndex[f].gain);
   const rangeRateAt = (rangeM: number): number => eventsPerPhotonAt(rangeM, conditions);
   const withFinding = new Set(findings.map((finding) => finding.componentId));
   return coverComponents(inspection.line, poses, inspection.registration.model.uv, {

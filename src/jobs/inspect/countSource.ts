@@ -29,6 +29,9 @@ const LEAST_FRAMES = 20;
 /** Frames in which another discharge stands so near that its light reaches into the aperture are not used either: its spot, px. */
 const SPOT_PX = 4;
 
+/** Overlap, at two sigmas, from which an event at the place of earlier light is taken together with that beside it. */
+const NEAR = Math.exp(-1);
+
 /** A pass over a discharge, and how far from its projected place the pass shows it (offsetOfPass). */
 export interface Stretch {
   readonly fromNs: number;
@@ -41,6 +44,7 @@ export interface Stretch {
  * The aperture is the band about the way that the discharge runs over the image during the exposure.
  * @param sigmaPx          scatter of the events of a point source about that way
  * @param backgroundPerPx  background events a pixel and frame
+ * @param afterglow        share of a frame's light that comes again in the next, at the same place of the sensor; taken off the charge
  * @param othersEnuM       places of other discharges: frames in which one stands before or behind this one are left out, unless none is left
  * Charge is in units of the mean charge of a single event at the gain of its frame.
  */
@@ -54,6 +58,7 @@ export function countSource(
   sigmaPx: number,
   backgroundPerPx: number,
   single: SingleEvents,
+  afterglow: { readonly share: number; readonly spotSigmaPx: number },
   othersEnuM: readonly Vec3[] = [],
 ): RateObservation | null {
   const apart = countFrames(true);
@@ -62,6 +67,7 @@ export function countSource(
   function countFrames(alone: boolean): RateObservation | null {
     const counts: number[] = [];
     const charge: number[] = [];
+    const foundShare: number[] = [];
     const background: number[] = [];
     const rangeM: number[] = [];
     const exposureS: number[] = [];
@@ -82,16 +88,17 @@ export function countSource(
       const frame = poses.frame[pose];
       const unitCharge = single.meanCharge(gainOfFrame(frame));
       if (alone && othersEnuM.some((other) => standsNear(other, pose, px, stretch.offsetPx))) continue;
-      let count = 0;
+      const inAperture = (row: number): boolean =>
+        distanceToWay(events.xPx[row] - px[0], events.yPx[row] - px[1], halfU, halfV) <= reachPx;
+      const light: number[] = [];
+      for (let row = start[frame]; row < start[frame + 1]; row++)
+        if (isLight(events.flags[row]) && inAperture(row)) light.push(row);
       let sum = 0;
-      for (let row = start[frame]; row < start[frame + 1]; row++) {
-        if (!isLight(events.flags[row])) continue;
-        if (distanceToWay(events.xPx[row] - px[0], events.yPx[row] - px[1], halfU, halfV) > reachPx) continue;
-        count++;
-        sum += events.charge[row] / unitCharge;
-      }
-      counts.push(count);
+      for (const row of light) sum += events.charge[row] / unitCharge;
+      if (light.length > 0 && afterglow.share > 0) sum += restOfGlow(frame, light, inAperture) / unitCharge;
+      counts.push(light.length);
       charge.push(sum);
+      foundShare.push(single.foundShare(gainOfFrame(frame)));
       background.push(backgroundPerPx * (Math.PI * reachPx * reachPx + 4 * reachPx * Math.hypot(halfU, halfV)));
       rangeM.push(norm(inUvM));
       exposureS.push(poses.exposureNs[pose] * 1e-9);
@@ -101,6 +108,7 @@ export function countSource(
     return {
       counts: Float64Array.from(counts),
       charge: Float64Array.from(charge),
+      foundShare: Float64Array.from(foundShare),
       background: Float64Array.from(background),
       singleCharge: 1,
       singleChargeSpread2: single.spread2,
@@ -108,6 +116,28 @@ export function countSource(
       exposureS: Float64Array.from(exposureS),
       tNs: Float64Array.from(tNs),
     };
+  }
+
+  /**
+   * Where the picture hardly moves, the glow goes on at one place: what a photon gives there cannot be told from what the frame before
+   * left, so that all is taken together and the share that was left is taken off. Charge to be added to that of the light, DN.
+   */
+  function restOfGlow(frame: number, light: readonly number[], inAperture: (row: number) => boolean): number {
+    // How much of what glows at a place is taken for light of the events beside it: a fitted spot takes what overlaps it.
+    const takenByLight = (row: number): number =>
+      light.reduce((most, other) => {
+        if ((events.flags[other] & EVENT_FLAGS.extended) !== 0) return 1;
+        const [dx, dy] = [events.xPx[other] - events.xPx[row], events.yPx[other] - events.yPx[row]];
+        return Math.max(most, Math.exp(-(dx * dx + dy * dy) / (4 * afterglow.spotSigmaPx ** 2)));
+      }, 0);
+    let sum = 0;
+    for (let row = start[frame]; row < start[frame + 1]; row++)
+      if (events.flags[row] & EVENT_FLAGS.afterglow && inAperture(row) && takenByLight(row) > NEAR)
+        sum += events.charge[row];
+    for (let row = frame > 0 ? start[frame - 1] : start[frame]; row < start[frame]; row++)
+      if (isLight(events.flags[row]) && inAperture(row))
+        sum -= afterglow.share * takenByLight(row) * events.charge[row];
+    return sum;
   }
 
   function standsNear(

@@ -3,7 +3,6 @@ import { randomFrom } from '../../maths/random.ts';
 import { distance } from '../../maths/vec3.ts';
 import { findSightings } from '../../sighting/findSightings.ts';
 import { flyPast, LINE_CORRIDOR } from '../../sighting/flyPast.fixture.ts';
-import { efficiencyFromCharges } from './efficiencyFromCharges.ts';
 import { eventsForDetection } from './eventsForDetection.ts';
 
 test('the number of events that is said to be found with 95 % is found in most fly-pasts, seeds 1 to 20', () => {
@@ -55,25 +54,20 @@ test('twice the background, a longer pass or a lossy finder need more events', (
   expect(at({ finderEfficiency: 0.8 })).toBeCloseTo(at({}) / 0.8, 6);
 });
 
-test('the share of events that a finder misses is told from the charges it found, seed 41', () => {
-  const random = randomFrom(41);
-  for (const cut of [0, 30, 60]) {
-    // Gamma of shape 2.5 and mean 120, as of a channel plate; what lies below the cut is not found.
-    const all = Array.from({ length: 20_000 }, () => 48 * random.gamma(2.5));
-    const charge = Float32Array.from(all.filter((q) => q >= cut));
-    const count = charge.length;
-    const column = new Float64Array(count);
-    const efficiency = efficiencyFromCharges({
-      count,
-      frame: new Int32Array(count),
-      tNs: column,
-      xPx: column,
-      yPx: column,
-      charge,
-      sigmaPx: new Float32Array(count),
-      flags: new Uint8Array(count),
+test('light in bunches needs more events than steady light, and bunches of one need as many', () => {
+  const at = (bunch: number) =>
+    eventsForDetection({
+      threshold: 19,
+      framesInView: 100,
+      backgroundPerPx: 1.5e-5,
+      sigmaPx: 0.9,
+      exposureS: 0.018,
+      frameRateHz: 50,
+      bunch,
     });
-    // The first percentile stands for the cut, which costs a hundredth; the rest is the fit.
-    expect(Math.abs(efficiency - count / all.length)).toBeLessThan(0.025);
-  }
+  expect(at(1)).toBeGreaterThan(8);
+  expect(at(1.000001)).toBeCloseTo(at(1), 3);
+  // Geometric bunches of mean m have a variance of 2 m - 1 times Poisson's; 5 % from below at 3 events for each bunch.
+  expect(at(2) / at(1)).toBeGreaterThan(1.1);
+  expect(at(4) / at(2)).toBeGreaterThan(1.1);
 });

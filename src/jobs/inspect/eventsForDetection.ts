@@ -29,6 +29,8 @@ export function eventsForDetection(of: {
   readonly crossingPx?: number;
   /** Share of events that the finder finds; the number returned is before this loss. Default 1. */
   readonly finderEfficiency?: number;
+  /** Mean size of the (geometric) bunches in which events come. Default 1: Poisson. */
+  readonly bunch?: number;
 }): number {
   const frames = Math.max(1, of.framesInView);
   const smearPx = ((of.crossingPx ?? USUAL_CROSSING_PX) / frames) * of.exposureS * of.frameRateHz;
@@ -36,15 +38,9 @@ export function eventsForDetection(of: {
   // Chance that n events reach the threshold, for as many n as matter.
   const reach: number[] = [0];
   for (let n = 1; n < 2000 && (reach[n - 1] ?? 0) < 1 - 1e-6; n++) reach.push(chanceToReach(n));
-  const found = (mean: number): number => {
-    let missed = 0;
-    let poisson = Math.exp(-mean);
-    for (let n = 0; n < reach.length; n++) {
-      missed += poisson * (1 - reach[n]);
-      poisson *= mean / (n + 1);
-    }
-    return 1 - missed;
-  };
+  const bunch = of.bunch ?? 1;
+  const found = (mean: number): number =>
+    1 - chancesOfCount(mean, bunch, reach.length).reduce((missed, chance, n) => missed + chance * (1 - reach[n]), 0);
   let low = 0;
   let high = 4;
   while (found(high) < 0.95 && high < 600) high *= 2;
@@ -67,6 +63,26 @@ export function eventsForDetection(of: {
     const spread = Math.sqrt(n * Math.max(1e-6, squares / excess.length - mean * mean));
     return normalCdf((n * (mean - 1) + FITTED_PLACE - of.threshold) / spread);
   }
+}
+
+/**
+ * Chances of 0, 1 ... events where bunches come as a Poisson process and their sizes are geometric.
+ * Source: Panjer's recursion, ASTIN Bulletin 12 (1981) 22 (from memory).
+ */
+function chancesOfCount(mean: number, bunch: number, count: number): Float64Array {
+  const bunches = mean / bunch;
+  const chances = new Float64Array(count);
+  chances[0] = Math.exp(-bunches);
+  const stays = 1 - 1 / bunch;
+  for (let n = 1; n < count; n++) {
+    let sum = 0;
+    for (let size = 1, of = 1 / bunch; size <= n; size++, of *= stays) {
+      if (of < 1e-12) break;
+      sum += size * of * chances[n - size];
+    }
+    chances[n] = (bunches / n) * sum;
+  }
+  return chances;
 }
 
 /** Density of a smeared Gaussian source over that of the background, at the places where its events fall. */
