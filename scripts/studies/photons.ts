@@ -322,10 +322,13 @@ const effortAt = (photons: number): readonly [runs: number, frames: number] =>
 
 const percent = (p: number): string => `${(100 * p).toFixed(1)} %`;
 
+/** Ends a run before its time (CORPOSANT_STUDY_SECONDS): what was done is kept. */
+class NotYetDone extends Error {}
+
 export const study: Study = ({ firstSeed = 1, progress }) => {
   const work = <T>(name: string, make: () => T): T =>
     piece(`photons ${firstSeed} ${name}`, () => {
-      if (isTimeUp()) throw new Error('the time for this run is used up; run again to go on');
+      if (isTimeUp()) throw new NotYetDone('the time for this run is used up; run again to go on');
       progress(name);
       return make();
     });
@@ -333,22 +336,30 @@ export const study: Study = ({ firstSeed = 1, progress }) => {
   const places = CHARGES_DN.map((dn, i) =>
     work(`charge ${dn}`, () => placeAtCharge(dn, 1500, 1000 * firstSeed + 100 + i)),
   );
+  const missing: string[] = [];
   const glows = GLOWS.flatMap((setting, g) => {
     let single: ReturnType<typeof singlesOf> | null = null;
-    return setting.photonsPerFrame.map((photons, i) => ({
-      setting,
-      ...work(`${setting.name}, ${photons}`, () => {
-        single ??= singlesOf(setting.room, setting.meanDn, 1000 * firstSeed + 200 + g);
-        return countGlow(setting, single, photons, ...effortAt(photons), 1000 * firstSeed + 300 + 50 * g + i);
-      }),
-    }));
+    return setting.photonsPerFrame.flatMap((photons, i) => {
+      try {
+        const counted = work(`${setting.name}, ${photons}`, () => {
+          single ??= singlesOf(setting.room, setting.meanDn, 1000 * firstSeed + 200 + g);
+          return countGlow(setting, single, photons, ...effortAt(photons), 1000 * firstSeed + 300 + 50 * g + i);
+        });
+        return [{ setting, ...counted }];
+      } catch (error) {
+        // A page of what is done so far was asked for.
+        if (!(error instanceof NotYetDone) || !process.env.CORPOSANT_STUDY_PARTIAL) throw error;
+        missing.push(`${setting.name}, ${photons}`);
+        return [];
+      }
+    });
   });
   const worst = Math.max(...places.map(({ rmsPx, boundPx }) => rmsPx / boundPx));
-  const steady = glows.filter(({ setting }) => setting !== GLOWS[2]);
-  const bias = Math.max(...steady.map(({ ratio }) => Math.abs(ratio - 1)));
+  const resting = glows.filter(({ setting }) => setting === GLOWS[0]);
+  const farthest = resting.reduce((a, b) => (Math.abs(b.ratio - 1) > Math.abs(a.ratio - 1) ? b : a));
   return {
     title: 'Photons',
-    headline: `Places of events at ${worst.toFixed(2)} times the Cramér-Rao bound at most; photons of one glow within ${percent(bias)} of the truth from 0.05 to 5,000 a frame (16 bit).`,
+    headline: `Places of events at ${worst.toFixed(2)} times the Cramér-Rao bound at most; photons of one resting glow (16 bit, 0.05 to 5,000 a frame) at ${farthest.ratio.toFixed(3)} ± ${farthest.ratioSigma.toFixed(3)} of the truth at worst.`,
     markdown: [
       'Frames of an invented camera (scripts/studies/inventedRoom.ts): spots of 1.3 px, read noise of 1.2 DN at 8 bit, gamma pulses of a',
       'relative spread of 0.6, 5 % of the light again in the next frame; the dark level is learned from 64 frames.',
@@ -382,6 +393,7 @@ export const study: Study = ({ firstSeed = 1, progress }) => {
       '',
       '## One glow',
       '',
+      ...(missing.length > 0 ? [`Not measured yet: ${missing.join('; ')}.`, ''] : []),
       'Estimate over the photons that were in fact drawn, mean over runs with its standard error; how many 95 % intervals hold the',
       'mean rate (counting, and the mean charge of a photon; range, air and optics are known here). The mean charge of a photon and the afterglow are measured on a stretch of background before.',
       '',
