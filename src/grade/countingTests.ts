@@ -45,6 +45,23 @@ function logChance(x: number, n: number, p: number): number {
 }
 
 /**
+ * The two tails of the conditional test: the chance of a second count this small or smaller, and this large or larger, given
+ * the total. Source: as above.
+ */
+export function conditionalTails(
+  n1: number,
+  exposure1: number,
+  n2: number,
+  exposure2: number,
+): { readonly fewer: number; readonly more: number } {
+  const p = exposure2 / (exposure1 + exposure2);
+  return {
+    fewer: n1 === 0 ? 1 : betaCdf(1 - p, n1, n2 + 1),
+    more: n2 === 0 ? 1 : betaCdf(p, n2, n1 + 1),
+  };
+}
+
+/**
  * The same question answered by the law of both counts under the rate estimated from them together: outcomes whose standardised
  * difference is at least the one seen. Less conservative than the conditional test where counts are small; its size hardly ever
  * exceeds the nominal one. Whole counts only.

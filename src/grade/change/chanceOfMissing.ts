@@ -1,9 +1,11 @@
 import { normalQuantile, poissonTail } from '../../maths/distributions.ts';
+import { NORMAL_NODES } from '../../maths/normalNodes.ts';
 import type { PhotonRate } from '../PhotonRate.ts';
 import type { ChangeParameters } from './changeParameters.ts';
 
 const Z_95 = normalQuantile(0.975);
-const NODES = 41;
+/** So many events are missed with less than 1e-100; the library's incomplete gamma function would run out of range. */
+const SURE_MEAN = 300;
 
 /**
  * The chance that a campaign would not have found a discharge which another campaign measured, had it not changed.
@@ -17,9 +19,10 @@ export function chanceOfMissing(rate: PhotonRate, limitHz: number, parameters: C
   const arm = Math.log(upper / Math.max(lower, upper * 1e-3)) / 2;
   const sigma = Math.hypot(arm / Z_95, parameters.dayToDayRelativeSigma);
   let missed = 0;
-  for (let i = 0; i < NODES; i++) {
-    const rateHz = rate.rateHz * Math.exp(sigma * normalQuantile((i + 0.5) / NODES));
-    missed += (1 - poissonTail(needed, (parameters.eventsAtLimit * rateHz) / limitHz)) / NODES;
+  for (const { z, weight } of NORMAL_NODES) {
+    const rateHz = rate.rateHz * Math.exp(sigma * z);
+    const mean = (parameters.eventsAtLimit * rateHz) / limitHz;
+    if (mean < SURE_MEAN) missed += weight * (1 - poissonTail(needed, mean));
   }
   return missed;
 }

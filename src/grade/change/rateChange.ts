@@ -1,5 +1,6 @@
 import { normalQuantile } from '../../maths/distributions.ts';
-import { twoRateProbability, twoRateProbabilityFromBoth } from '../countingTests.ts';
+import { NORMAL_NODES } from '../../maths/normalNodes.ts';
+import { conditionalTails } from '../countingTests.ts';
 import type { PhotonRate } from '../PhotonRate.ts';
 import type { ChangeParameters } from './changeParameters.ts';
 
@@ -15,16 +16,13 @@ export interface RateChange {
 }
 
 const Z_95 = normalQuantile(0.975);
-/** Nodes of equal weight over the law of the systematic factor. */
-const NODES = 21;
-/** Above so many effective events the two tests agree, and the conditional one is quicker. */
-const MOST_FOR_BOTH = 1000;
 
 /**
  * Whether two rates at the source differ. Range, air, exposure, gain and efficiency have been worked out of either rate; what is
  * left of their errors is the systematic factor between the two. Overdispersion and background enter as fewer effective events:
- * n = events² / (φ (events + background)), the count of a Poisson law of the same relative spread. The probability is that of the
- * test of two Poisson counts, averaged over the log-normal law of the factor (after Cousins & Highland, NIM A 320 (1992) 331).
+ * n = events² / (φ (events + background)), the count of a Poisson law of the same relative spread. The probability is twice
+ * the smaller tail of the conditional test, each tail averaged over the log-normal law of the factor (after Cousins & Highland, NIM A
+ * 320 (1992) 331).
  * @param sameRig whether the error of the efficiency is one and the same in both
  */
 export function rateChange(
@@ -37,12 +35,13 @@ export function rateChange(
   const sigma = Math.hypot(...budget.map(({ relativeSigma }) => relativeSigma));
   const [n1, n2] = [effectiveEvents(earlier), effectiveEvents(later)];
   const [t1, t2] = [n1 / earlier.rateHz, n2 / later.rateHz];
-  const test = n1 + n2 <= MOST_FOR_BOTH ? twoRateProbabilityFromBoth : twoRateProbability;
-  let probability = 0;
-  for (let i = 0; i < NODES; i++) {
-    const factor = Math.exp(sigma * normalQuantile((i + 0.5) / NODES));
-    probability += test(n1, t1, n2, t2 * factor) / NODES;
+  let [fewer, more] = [0, 0];
+  for (const { z, weight } of NORMAL_NODES) {
+    const tails = conditionalTails(n1, t1, n2, t2 * Math.exp(sigma * z));
+    fewer += weight * tails.fewer;
+    more += weight * tails.more;
   }
+  const probability = Math.min(1, 2 * Math.min(fewer, more));
   const ratio = later.rateHz / earlier.rateHz;
   const arm = (value: number, end: number): number =>
     end > 0 && Number.isFinite(end) ? Math.log(end / value) : Number.POSITIVE_INFINITY;

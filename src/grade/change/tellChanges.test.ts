@@ -187,8 +187,23 @@ test('discharges that did not change are told grown or faded in no more than one
 test('with nothing else uncertain the probability is that of the two counts alone', () => {
   const sure = (events: number): PhotonRate => ({ ...rateOf(events), budget: [] });
   const steady = { ...CHANGE_PARAMETERS, dayToDayRelativeSigma: 0 } as unknown as typeof CHANGE_PARAMETERS;
-  // SciPy 1.17, poisson_means_test(20, 1, 10, 1).
-  expect(rateChange(sure(20), sure(10), true, steady).probability).toBeCloseTo(0.0688318, 6);
+  // SciPy 1.17, binomtest(10, 30, 0.5): symmetric, so that twice one tail is both.
+  expect(rateChange(sure(20), sure(10), true, steady).probability).toBeCloseTo(0.0987371, 6);
+});
+
+test('with counts beyond all doubt, what is left is the normal law of the systematic factor, out into its tail', () => {
+  const many = (events: number): PhotonRate => ({ ...rateOf(1e6), events, rateHz: events * 1e9, budget: [] });
+  const sigma = CHANGE_PARAMETERS.dayToDayRelativeSigma;
+  for (const [z, tail] of [
+    [2, 0.0455],
+    [3, 0.0027],
+    [4, 6.33e-5],
+  ] as const) {
+    // Two-sided tails of the normal law from any table; a step falls between two nodes: 1/16 sigma either way is 30 % at 4 sigmas.
+    const p = rateChange(many(1e7), many(1e7 * Math.exp(z * sigma)), true, CHANGE_PARAMETERS).probability;
+    expect(p / tail, `${z} sigmas`).toBeGreaterThan(0.4);
+    expect(p / tail, `${z} sigmas`).toBeLessThan(2);
+  }
 });
 
 test('flicker that doubles the variance halves the events that count', () => {
@@ -211,6 +226,8 @@ test('a well-known rate at the limit is missed with 5 %, at a tenth of it nearly
   expect(chanceOfMissing(known(1e9), 1e9, steady)).toBeCloseTo(0.05, 6);
   expect(chanceOfMissing(known(1e8), 1e9, steady)).toBeGreaterThan(0.99);
   expect(chanceOfMissing(known(4e9), 1e9, steady)).toBeLessThan(1e-6);
+  // The blinding one of an invented line, a thousand times the limit.
+  expect(chanceOfMissing(known(1e13), 1e9, steady)).toBeLessThan(1e-12);
 });
 
 test('adjusted probabilities of the fifteen of Benjamini & Hochberg 1995: four are told at 0.05, as in their example', () => {
