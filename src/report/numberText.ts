@@ -87,7 +87,8 @@ export function numberTextFor(words: Words): NumberText {
     },
     powerOfTen: (value, decimals) => {
       if (value === 0) return fixed(0, 0);
-      const exponent = Math.floor(Math.log10(Math.abs(value)));
+      // Rounded first, so that 9.6 × 10⁻⁹ to no decimals is 1 × 10⁻⁸ and not 10 × 10⁻⁹.
+      const exponent = Number(value.toExponential(decimals).split('e')[1]);
       if (exponent >= -1 && exponent < 3) return significant(value, decimals + 1);
       const power = `${exponent < 0 ? '⁻' : ''}${[...String(Math.abs(exponent))].map((d) => SUPERSCRIPTS[Number(d)]).join('')}`;
       return `${fixed(value / 10 ** exponent, decimals)}\u00a0×\u00a010${power}`;

@@ -275,7 +275,7 @@ export const PAGE_TEMPLATE = String.raw`
   par(d.changes.lead)
   plain-table((34mm, 1fr, 16mm), (w.colChange, w.meaning, w.count), d.changes.counts)
   v(3mm)
-  plain-table((9mm, 21mm, 36mm, 25mm, 25mm, 22mm, 1fr), (w.colFinding, w.colChange, w.colComponent, w.colThen, w.colNow, w.colRatio, w.colBecause), d.changes.rows, size: 6.8pt, inset: (x: 1mm, y: 0.9mm))
+  plain-table((8mm, 19mm, 30mm, 22mm, 22mm, 20mm, 1fr), (w.colFinding, w.colChange, w.colComponent, w.colThen, w.colNow, w.colRatio, w.colBecause), d.changes.rows, size: 6.8pt, inset: (x: 1mm, y: 0.9mm))
   v(1mm)
   caption(d.changes.note)
 }

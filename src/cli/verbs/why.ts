@@ -85,7 +85,7 @@ function ruleLines({ rule, finding }: FindingTrace): string[] {
   if (rule === null) return [`'${finding.grade.rule}' (its table was not kept with the campaign)`];
   const when = rule.met.map(({ condition, asked, found }) => [condition, asked, found]);
   return [
-    `'${rule.rule.name}' of the table '${rule.table}', the first that holds:`,
+    ...wrapText(`'${rule.rule.name}' of the table '${rule.table}', the first that holds:`, 2, 78),
     ...(when.length === 0
       ? ['it has no conditions and takes what no other rule took']
       : table(['condition', 'asked', 'found'], when)
@@ -127,8 +127,9 @@ function placeLines({ discharge, coverage }: FindingTrace): string[] {
   const sigma = [0, 4, 8].map((i) => Math.sqrt(discharge.covarianceEnuM2[i]).toFixed(3));
   const common = [0, 4, 8].map((i) => Math.sqrt(discharge.systematicCovarianceEnuM2[i]).toFixed(3));
   return [
-    `${lat.toFixed(7)} N, ${lon.toFixed(7)} E, ${height.toFixed(2)} m (WGS 84, ellipsoidal)`,
-    `1 sigma east, north, up: ${sigma.join(', ')} m; common to all rays: ${common.join(', ')} m`,
+    `latitude ${lat.toFixed(7)}, longitude ${lon.toFixed(7)}, ${height.toFixed(2)} m (WGS 84, ellipsoidal)`,
+    `1 sigma east, north, up: ${sigma.join(', ')} m;`,
+    `of that common to all rays: ${common.join(', ')} m`,
     `${discharge.rays} rays of ${discharge.passes} ${discharge.passes === 1 ? 'pass' : 'passes'}, widest crossing ${discharge.crossingDeg.toFixed(1)} degrees,`,
     `residuals ${discharge.normalisedRms.toFixed(2)} of what was stated${discharge.heldByLine ? '; depth held by the line model' : ''}`,
     ...table(
@@ -172,7 +173,11 @@ function sightingLines(sighting: TracedSighting, events: number): string[] {
   const order = [...rays.event.keys()].sort((a, b) => rays.membership[b] - rays.membership[a]).slice(0, events);
   return [
     ...lines,
-    `${rays.event.length} rays, frames ${rays.frame[0]} to ${rays.frame.at(-1)}, rows ${rays.event[0]} to ${rays.event.at(-1)} of the event table`,
+    ...wrapText(
+      `${rays.event.length} rays, frames ${rays.frame[0]} to ${rays.frame.at(-1)}, rows ${rays.event[0]} to ${rays.event.at(-1)} of the event table`,
+      2,
+      78,
+    ),
     ...(events === 0
       ? []
       : table(

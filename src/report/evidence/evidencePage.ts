@@ -27,9 +27,9 @@ summary{cursor:pointer;padding:3px 0}
 input[type=search],select,button{font:inherit;color:var(--ink);background:#fff;border:1px solid var(--soft);border-radius:3px;padding:5px 9px;min-height:34px}
 button{cursor:pointer}button[aria-pressed=true]{background:var(--ink);color:#fff}
 :focus-visible{outline:3px solid var(--uv);outline-offset:2px}
-.columns{display:grid;grid-template-columns:minmax(430px,5fr) minmax(480px,7fr);gap:26px;align-items:start}
+.columns{display:grid;grid-template-columns:minmax(540px,6fr) minmax(480px,7fr);gap:26px;align-items:start}
 .list{max-height:82vh;overflow:auto;border-bottom:1px solid var(--faint)}
-table{border-collapse:collapse;width:100%;font-size:13.5px}
+table{border-collapse:collapse;width:100%;font-size:13px}
 th,td{text-align:left;vertical-align:top;padding:6px 8px 6px 0;border-bottom:1px solid var(--faint)}
 thead th{position:sticky;top:0;background:var(--paper);border-bottom:1.5px solid var(--ink);font-weight:600}
 th button{all:unset;cursor:pointer;font-weight:600}
