@@ -250,6 +250,16 @@ const pieces = <T>(count: number, make: (i: number) => T): T[] => Array.from({ l
 /** Ends a run before its time (CORPOSANT_STUDY_SECONDS): what was done is kept. */
 class NotYetDone extends Error {}
 
+/** What `make` gives; nothing where it is not done yet and a page of what is done so far was asked for. */
+function unlessUndone<T>(make: () => T): T[] {
+  try {
+    return [make()];
+  } catch (error) {
+    if (error instanceof NotYetDone && process.env.CORPOSANT_STUDY_PARTIAL) return [];
+    throw error;
+  }
+}
+
 function studyAll(firstSeed: number, progress: (text: string) => void): Studied[] {
   const work = <T>(name: string, make: () => T): T =>
     piece(`detection ${firstSeed} ${name}`, () => {
@@ -260,13 +270,7 @@ function studyAll(firstSeed: number, progress: (text: string) => void): Studied[
   const thresholds = new Map<string, readonly number[]>();
   const studied: Studied[] = [];
   for (const [number, planned] of PLAN.entries()) {
-    try {
-      studied.push(studyOne(planned, number));
-    } catch (error) {
-      // A page of what is done so far was asked for.
-      if (error instanceof NotYetDone && process.env.CORPOSANT_STUDY_PARTIAL) continue;
-      throw error;
-    }
+    studied.push(...unlessUndone(() => studyOne(planned, number)));
   }
   return studied;
 
@@ -296,23 +300,25 @@ function studyAll(firstSeed: number, progress: (text: string) => void): Studied[
       };
     }
     const own = thresholds.get(planned.thresholdsOf ?? setting.name) ?? [];
-    const points = planned.oneIn.map((frames, point) => {
-      const done = pieces(PASSES_A_POINT / PASSES_A_PIECE, (i) =>
-        work(`${setting.name}, 1 in ${frames}, passes ${i + 1}`, () =>
-          passesOver(setting, own, {
-            eventsPerFrame: 1 / frames,
-            passes: PASSES_A_PIECE,
-            seed: seed + 50_000 + point * 1000 + i * PASSES_A_PIECE,
-          }),
-        ),
-      );
-      return {
-        eventsPerFrame: 1 / frames,
-        passes: done.reduce((sum, one) => sum + one.passes, 0),
-        found: done.reduce((sum, one) => sum + one.found, 0),
-        foundAtKnownPlace: done.reduce((sum, one) => sum + one.foundAtKnownPlace, 0),
-      };
-    });
+    const points = planned.oneIn.flatMap((frames, point) =>
+      unlessUndone(() => {
+        const done = pieces(PASSES_A_POINT / PASSES_A_PIECE, (i) =>
+          work(`${setting.name}, 1 in ${frames}, passes ${i + 1}`, () =>
+            passesOver(setting, own, {
+              eventsPerFrame: 1 / frames,
+              passes: PASSES_A_PIECE,
+              seed: seed + 50_000 + point * 1000 + i * PASSES_A_PIECE,
+            }),
+          ),
+        );
+        return {
+          eventsPerFrame: 1 / frames,
+          passes: done.reduce((sum, one) => sum + one.passes, 0),
+          found: done.reduce((sum, one) => sum + one.found, 0),
+          foundAtKnownPlace: done.reduce((sum, one) => sum + one.foundAtKnownPlace, 0),
+        };
+      }),
+    );
     return { planned, empty, thresholds: own, points };
   }
 }
@@ -376,16 +382,19 @@ function limitRow({ planned: { setting }, points, thresholds }: Studied): string
 /** The long one: hours of processor time. See pieces.ts for doing it bit by bit. */
 export const study: Study = ({ firstSeed = 1, progress }) => {
   const studied = studyAll(firstSeed, progress);
-  const missing = PLAN.filter((planned) => !studied.some((one) => one.planned === planned));
+  const missing = PLAN.filter(
+    (planned) => !studied.some((one) => one.planned === planned && one.points.length === planned.oneIn.length),
+  );
   const eighth = (one: Studied): string => {
-    const point = one.points.find(({ eventsPerFrame }) => eventsPerFrame === 1 / 8)!;
+    const point = one.points.find(({ eventsPerFrame }) => eventsPerFrame === 1 / 8);
+    if (!point) return `(not yet measured) at ${one.planned.setting.name}`;
     const [lower] = wilsonInterval(point.found, point.passes);
     return `${percent(point.found / point.passes)} (95 % interval from ${percent(lower)}) at ${one.planned.setting.name}`;
   };
   const alarms = (one: Studied): string => {
     const { hours, statedPerHour } = one.empty!;
     const n = statedPerHour.filter((stated) => stated <= 1).length;
-    return `${(n / hours).toFixed(2)} an hour (95 % upper bound ${upperBound(n, hours).toFixed(2)}, ${hours.toFixed(0)} h)`;
+    return `${(n / hours).toFixed(2)} an hour at ${one.planned.setting.name} (95 % upper bound ${upperBound(n, hours).toFixed(2)}, ${hours.toFixed(0)} h)`;
   };
   const cameras = studied.filter(({ planned }) => planned.oneIn === DOWN_TO_NOTHING);
   return {
@@ -398,7 +407,7 @@ export const study: Study = ({ firstSeed = 1, progress }) => {
       'flights of their own; source-free flights and passes are searched with them in turn.',
       '',
       ...(missing.length > 0
-        ? [`Not measured yet: ${missing.map(({ setting }) => setting.name).join('; ')}.`, '']
+        ? [`Not measured yet, or in part: ${missing.map(({ setting }) => setting.name).join('; ')}.`, '']
         : []),
       '## False alarms',
       '',
@@ -430,7 +439,7 @@ export const study: Study = ({ firstSeed = 1, progress }) => {
       '',
       '| setting | measured | 95 % interval | formula | formula / measured |',
       '|---|---|---|---|---|',
-      ...studied.map(limitRow),
+      ...studied.filter(({ points }) => points.length >= 3).map(limitRow),
     ].join('\n'),
   };
 };
