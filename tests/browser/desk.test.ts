@@ -240,8 +240,9 @@ describe('the evidence', () => {
     await page.mouse.click(x, y);
     await page.mouse.click(x + barPx, y);
     const text = await page.getByText(/across the line of sight, at/).innerText();
-    // The scale bar counts from the focal length alone; half a screen pixel a click is 1 % of it, the lens another few.
-    expect(Number(/([\d.]+) ±/.exec(text)![1]) / barM).toBeGreaterThan(0.95);
+    // The scale bar counts from the focal length alone, as on the axis. At an angle off it a pixel covers cos² of that (0.85 in the
+    // corner, 23 degrees), and the lens adds a few per cent.
+    expect(Number(/([\d.]+) ±/.exec(text)![1]) / barM).toBeGreaterThan(0.82);
     expect(Number(/([\d.]+) ±/.exec(text)![1]) / barM).toBeLessThan(1.05);
     await page.context().close();
   }, 60_000);
