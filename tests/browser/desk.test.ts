@@ -140,13 +140,23 @@ describe('the line', () => {
     const sheet = page.getByRole('application', { name: /Plan of the line/ });
     await sheet.focus();
     const pixels = () => sheet.evaluate((canvas) => (canvas as HTMLCanvasElement).toDataURL());
-    const before = await pixels();
+    // Tracks and letters come after the line: the sheet is whole when it has stayed the same for a second.
+    const atRest = async () => {
+      await page.evaluate(() => document.fonts.ready);
+      let [last, same] = [await pixels(), 0];
+      while (same < 4) {
+        await page.waitForTimeout(250);
+        const now = await pixels();
+        same = now === last ? same + 1 : 0;
+        last = now;
+      }
+      return last;
+    };
+    const before = await atRest();
     for (let i = 0; i < 20; i++) await page.keyboard.press('+');
-    await page.evaluate(() => new Promise((resolve) => requestAnimationFrame(() => requestAnimationFrame(resolve))));
-    expect(await pixels()).not.toBe(before);
+    expect(await atRest()).not.toBe(before);
     await page.keyboard.press('0');
-    await page.evaluate(() => new Promise((resolve) => requestAnimationFrame(() => requestAnimationFrame(resolve))));
-    expect(await pixels()).toBe(before);
+    expect(await atRest()).toBe(before);
     await page.context().close();
   }, 60_000);
 });
@@ -240,9 +250,9 @@ describe('the evidence', () => {
     await page.mouse.click(x, y);
     await page.mouse.click(x + barPx, y);
     const text = await page.getByText(/across the line of sight, at/).innerText();
-    // The scale bar counts from the focal length alone, as on the axis. At an angle off it a pixel covers cos² of that (0.85 in the
-    // corner, 23 degrees), and the lens adds a few per cent.
-    expect(Number(/([\d.]+) ±/.exec(text)![1]) / barM).toBeGreaterThan(0.82);
+    // The scale bar counts from the focal length alone, as on the axis. At an angle off it a pixel covers cos² of that (0.78 in the
+    // corner, 28 degrees), and the lens adds a few per cent.
+    expect(Number(/([\d.]+) ±/.exec(text)![1]) / barM).toBeGreaterThan(0.75);
     expect(Number(/([\d.]+) ±/.exec(text)![1]) / barM).toBeLessThan(1.05);
     await page.context().close();
   }, 60_000);
