@@ -4,7 +4,7 @@ import { cpSync, existsSync, mkdirSync, mkdtempSync, readdirSync, renameSync, rm
 import { tmpdir } from 'node:os';
 import path from 'node:path';
 import { chromium } from 'playwright-core';
-import { fail, mustRun, needPrograms, root, run } from './prepare.mjs';
+import { fail, mustRun, needPrograms, root } from './prepare.mjs';
 
 const report = path.join(root, 'out', 'demo', 'report', 'report.pdf');
 const certificate = path.join(root, 'out', 'demo', 'bench', 'certificate.html');
@@ -36,24 +36,6 @@ page('map', 3);
 page('finding', 5);
 page('finding-weak', 9);
 
-const profile = mkdtempSync(path.join(tmpdir(), 'corposant-chromium-'));
-run(
-  'chromium',
-  [
-    ...[
-      '--headless',
-      '--no-sandbox',
-      '--disable-gpu',
-      '--no-first-run',
-      '--disable-background-networking',
-      `--user-data-dir=${profile}`,
-    ],
-    ...['--window-size=1200,3300', `--screenshot=${path.join(pictures, 'certificate.png')}`, `file://${certificate}`],
-  ],
-  { stdio: 'ignore' },
-);
-rmSync(profile, { recursive: true, force: true });
-
 // The desk, each place on both sheets, from the demo's own campaign (a copy: nothing is decided on it).
 const demo = path.join(root, 'out', 'demo');
 const copy = mkdtempSync(path.join(tmpdir(), 'corposant-desk-'));
@@ -73,8 +55,13 @@ const address = await new Promise((resolve) => {
 });
 const browser = await chromium.launch({
   executablePath: '/usr/bin/chromium',
-  args: ['--no-sandbox', '--use-angle=swiftshader', '--enable-unsafe-swiftshader'],
+  args: ['--use-angle=swiftshader', '--enable-unsafe-swiftshader'],
 });
+const paper = await browser.newPage({ viewport: { width: 1200, height: 800 } });
+await paper.goto(`file://${certificate}`);
+await paper.screenshot({ path: path.join(pictures, 'certificate.png'), fullPage: true });
+await paper.close();
+
 for (const theme of ['day', 'night']) {
   const context = await browser.newContext({ viewport: { width: 1280, height: 720 }, locale: 'en-GB' });
   await context.addInitScript((sheet) => localStorage.setItem('corposant.theme', sheet), theme);

@@ -82,7 +82,7 @@ const address = await new Promise((resolve) => {
 });
 const browser = await chromium.launch({
   executablePath: '/usr/bin/chromium',
-  args: ['--no-sandbox', '--use-angle=swiftshader', '--enable-unsafe-swiftshader'],
+  args: ['--use-angle=swiftshader', '--enable-unsafe-swiftshader'],
 });
 const origin = new URL(address).origin;
 try {

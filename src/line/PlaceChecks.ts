@@ -14,7 +14,7 @@ const WIDEST_ARM_M = 60;
 const ABOVE_TOP_M = 15;
 const BELOW_FOOT_M = 10;
 
-const GEOID_TODO =
+const GEOID_REMEDY =
   'Give all heights above the ellipsoid; a shift of some ten metres is the geoid, left out or added twice.';
 
 /** What can be said of a place only with the rest of the file at hand. */
@@ -112,7 +112,7 @@ export class PlaceChecks {
         field,
         `${u.toFixed(1)} m above the foot of structure "${structureId}", which is ${structure.heightM} m high`,
         `${-BELOW_FOOT_M} to ${structure.heightM + ABOVE_TOP_M} m`,
-        GEOID_TODO,
+        GEOID_REMEDY,
       );
   }
 
@@ -141,7 +141,7 @@ export class PlaceChecks {
         field,
         `${u.toFixed(1)} m above the foot of structure "${a}"`,
         `${bottomM.toFixed(1)} to ${topM.toFixed(1)} m`,
-        GEOID_TODO,
+        GEOID_REMEDY,
       );
   }
 }

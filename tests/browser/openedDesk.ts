@@ -12,7 +12,7 @@ export function launchBrowser(): Promise<Browser> {
   if (!CHROMIUM) throw new Error('No /usr/bin/chromium: npm test installs it, or apt-get install chromium.');
   return chromium.launch({
     executablePath: CHROMIUM,
-    args: ['--no-sandbox', '--use-angle=swiftshader', '--enable-unsafe-swiftshader'],
+    args: ['--use-angle=swiftshader', '--enable-unsafe-swiftshader'],
   });
 }
 

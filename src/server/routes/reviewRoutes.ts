@@ -10,7 +10,7 @@ import { HttpProblem } from '../problemOf.ts';
 import { entriesAbout, logEntriesOf, reviewConflictOf, reviewDoneOf } from '../reviewAnswers.ts';
 
 /** What to do where a command cannot be done. */
-const TODO: Readonly<Record<RefusedReview, string>> = {
+const REMEDY: Readonly<Record<RefusedReview, string>> = {
   'no such finding': 'Load the findings again.',
   'no such component': 'Name a component of the line, or null for none of them.',
   'merged already': 'Act on the finding that it went into, or take the merging back first.',
@@ -77,7 +77,7 @@ export function reviewRoutes({ campaign, changes }: DeskContext): FastifyPluginA
             title: outcome.because,
             status: 422,
             detail: outcome.detail,
-            todo: TODO[outcome.because],
+            todo: REMEDY[outcome.because],
           });
         changes.look();
         return reviewDoneOf(store, request.body.by, outcome.act, outcome.changed);
