@@ -1,46 +1,31 @@
 import { createHash } from 'node:crypto';
-import type { Database } from 'better-sqlite3';
 import { localFrameAt } from '../earth/LocalFrame.ts';
 import { InputError } from '../input/InputError.ts';
 import type { LineModel } from '../line/LineModel.ts';
 import type { ComparisonResult, InspectionResult } from './CampaignStore.ts';
 import { CAMPAIGN_TABLES, campaignTable } from './campaignTables.ts';
-import { changeOf, changeRow, comparisonOf, comparisonRow, earlierPictureOf, gradeBeforeOf } from './changeRows.ts';
+import { changeRow, comparisonRow, gradeBeforeOf } from './changeRows.ts';
 import { composeAct, seenFindings } from './composeAct.ts';
-import { coverageOf, coverageRow, overAllFlights } from './coverageRows.ts';
+import { coverageRow } from './coverageRows.ts';
 import { dischargesOfParts } from './dischargeOfPart.ts';
 import { dischargeOf, dischargeRow, sightingOf, sightingRow } from './dischargeRows.ts';
-import { evidenceOf, evidenceRow, findingOf, findingRow, loggedActOf, regrade, reviewRow } from './findingRows.ts';
-import { flightPlacingOf, flightPlacingRow } from './flightPlacingRows.ts';
-import { flightOf, flightRow, provenanceOf, provenanceRow } from './flightRows.ts';
+import { evidenceOf, evidenceRow, findingOf, findingRow, regrade, reviewRow } from './findingRows.ts';
+import { flightPlacingRow } from './flightPlacingRows.ts';
+import { flightRow, provenanceRow } from './flightRows.ts';
+import { GeoPackageReading } from './GeoPackageReading.ts';
 import { lineStringZ } from './geopackageGeometry.ts';
 import { refreshContents } from './geopackageTables.ts';
 import { jsonColumn } from './jsonColumn.ts';
 import { lineRows } from './lineRows.ts';
 import { packedJson } from './packedJson.ts';
 import type { ReviewableCampaign } from './ReviewableCampaign.ts';
-import type { LoggedAct, ReviewCommand, ReviewOutcome } from './ReviewCommand.ts';
-import type {
-  ChangeRecord,
-  ComparisonRecord,
-  CoverageRecord,
-  DischargeRecord,
-  EvidenceRecord,
-  FindingRecord,
-  FlightPlacing,
-  FlightRecord,
-  InspectionSettings,
-  Llh,
-  Provenance,
-  ReviewEntry,
-  SightingRays,
-  SightingRecord,
-} from './records.ts';
+import type { ReviewCommand, ReviewOutcome } from './ReviewCommand.ts';
+import type { Llh, ReviewEntry } from './records.ts';
 import { replayInto } from './reviewFamilies.ts';
-import { findingsOfLine, lastLineByFinding } from './reviewLog.ts';
-import { BEFORE_ALL_FLIGHTS_UTC, SCHEMA_VERSION } from './schemaMigrations.ts';
+import { findingsOfLine } from './reviewLog.ts';
+import { BEFORE_ALL_FLIGHTS_UTC } from './schemaMigrations.ts';
 import { inserting, ReadRow, type Row, rowsOf } from './tableRows.ts';
-import { rayRows, raysOfRows, settingsOf, settingsRow } from './traceRows.ts';
+import { rayRows, settingsRow } from './traceRows.ts';
 
 /** Tables whose rows belong to one flight, in an order in which they may be emptied. */
 const OF_A_FLIGHT = [
@@ -57,15 +42,7 @@ const OF_A_FLIGHT = [
 ];
 
 /** The campaign in one GeoPackage file. Made by `openGeoPackageCampaign`. */
-export class GeoPackageCampaign implements ReviewableCampaign {
-  private readonly db: Database;
-  private readonly file: string;
-
-  constructor(db: Database, file: string) {
-    this.db = db;
-    this.file = file;
-  }
-
+export class GeoPackageCampaign extends GeoPackageReading implements ReviewableCampaign {
   initialise(about: { name: string; originLlh: Llh; line: LineModel; lineHash: string }): void {
     this.write(() => {
       const before = this.about();
@@ -95,38 +72,6 @@ export class GeoPackageCampaign implements ReviewableCampaign {
       this.add('conductors', conductors);
       this.refresh(BEFORE_ALL_FLIGHTS_UTC);
     });
-  }
-
-  revision(): string {
-    const results = this.db.prepare('SELECT result_hash FROM provenance ORDER BY flight').pluck().all() as string[];
-    const lastAct = this.db.prepare('SELECT ifnull(max(fid), 0) FROM review_log').pluck().get() as number;
-    return `${shortHash(results.join(' '))}-${lastAct}`;
-  }
-
-  findingRevisions(): ReadonlyMap<string, string> {
-    return this.revisionsUnder(this.acts());
-  }
-
-  about(): { name: string; originLlh: Llh; lineHash: string; schemaVersion: number } | null {
-    const [row] = rowsOf(this.db, 'campaign');
-    if (row === undefined) return null;
-    return {
-      name: row.text('name'),
-      originLlh: [row.number('origin_lon_deg'), row.number('origin_lat_deg'), row.number('origin_height_m')],
-      lineHash: row.text('line_hash'),
-      schemaVersion: SCHEMA_VERSION,
-    };
-  }
-
-  line(): LineModel {
-    const [row] = rowsOf(this.db, 'campaign');
-    if (row === undefined) throw new Error('the campaign has no line yet: call initialise first');
-    return row.json('line_model');
-  }
-
-  inspectionOf(flightName: string): Provenance | null {
-    const row = this.db.prepare('SELECT * FROM provenance WHERE flight = ?').get(flightName);
-    return row === undefined ? null : provenanceOf(new ReadRow('provenance', row));
   }
 
   saveInspection(result: InspectionResult): void {
@@ -198,88 +143,6 @@ export class GeoPackageCampaign implements ReviewableCampaign {
     }
   }
 
-  flightPlacings(): readonly FlightPlacing[] {
-    return rowsOf(this.db, 'flight_placings', 'start_utc, flight').map(flightPlacingOf);
-  }
-
-  flights(): readonly FlightRecord[] {
-    const provenance = new Map(
-      rowsOf(this.db, 'provenance').map((row) => [row.text('flight'), provenanceOf(row)] as const),
-    );
-    return rowsOf(this.db, 'flight_tracks').map((row) => flightOf(row, provenance.get(row.text('flight'))!));
-  }
-
-  sightings(): readonly SightingRecord[] {
-    return rowsOf(this.db, 'sightings').map(sightingOf);
-  }
-
-  discharges(): readonly DischargeRecord[] {
-    return rowsOf(this.db, 'discharges').map(dischargeOf);
-  }
-
-  findings(): readonly FindingRecord[] {
-    return rowsOf(this.db, 'findings')
-      .map(findingOf)
-      .filter(({ mergedInto }) => mergedInto === undefined);
-  }
-
-  mergedFindings(): readonly FindingRecord[] {
-    return rowsOf(this.db, 'findings')
-      .map(findingOf)
-      .filter(({ mergedInto }) => mergedInto !== undefined);
-  }
-
-  placedSightings(): readonly SightingRecord[] {
-    return this.db
-      .prepare('SELECT * FROM sightings WHERE discharge IS NOT NULL ORDER BY fid')
-      .all()
-      .map((cells) => sightingOf(new ReadRow('sightings', cells)));
-  }
-
-  sightingCounts(): { readonly all: number; readonly suspect: number } {
-    return this.db
-      .prepare("SELECT count(*) AS 'all', ifnull(sum(suspicions != '[]'), 0) AS suspect FROM sightings")
-      .get() as { all: number; suspect: number };
-  }
-
-  evidenceCounts(): ReadonlyMap<string, number> {
-    const rows = this.db.prepare('SELECT finding, count(*) AS pictures FROM evidence GROUP BY finding').all();
-    return new Map((rows as { finding: string; pictures: number }[]).map((row) => [row.finding, row.pictures]));
-  }
-
-  flightByFinding(): ReadonlyMap<string, string> {
-    const rows = this.db.prepare('SELECT id, flight FROM findings').all() as { id: string; flight: string }[];
-    return new Map(rows.map(({ id, flight }) => [id, flight]));
-  }
-
-  evidenceOf(findingId: string): readonly EvidenceRecord[] {
-    return this.db
-      .prepare('SELECT * FROM evidence WHERE finding = ? ORDER BY fid')
-      .all(findingId)
-      .map((cells) => evidenceOf(new ReadRow('evidence', cells)));
-  }
-
-  coverage(): readonly CoverageRecord[] {
-    return overAllFlights(rowsOf(this.db, 'coverage').map(coverageOf));
-  }
-
-  raysOf(sightingId: string): SightingRays | null {
-    const rows = this.db
-      .prepare('SELECT * FROM rays WHERE sighting = ? ORDER BY fid')
-      .all(sightingId)
-      .map((cells) => new ReadRow('rays', cells));
-    return rows.length === 0 ? null : raysOfRows(rows);
-  }
-
-  settingsOf(flightName: string): InspectionSettings | null {
-    return this.one('inspection_settings', 'flight', flightName, settingsOf);
-  }
-
-  resultHash(): string {
-    const hashes = this.db.prepare('SELECT result_hash FROM provenance ORDER BY flight').pluck().all() as string[];
-    return createHash('sha256').update(hashes.join('\n')).digest('hex');
-  }
-
   saveComparison(result: ComparisonResult): void {
     this.write(() => {
       this.dropComparison();
@@ -299,24 +162,6 @@ export class GeoPackageCampaign implements ReviewableCampaign {
       const ends = this.flights().map(({ endUtc }) => endUtc);
       this.refresh(geopackageTime(ends.sort().at(-1) ?? BEFORE_ALL_FLIGHTS_UTC));
     });
-  }
-
-  comparison(): ComparisonRecord | null {
-    const [row] = rowsOf(this.db, 'comparisons');
-    return row === undefined ? null : comparisonOf(row);
-  }
-
-  changes(): readonly ChangeRecord[] {
-    return rowsOf(this.db, 'changes').map(changeOf);
-  }
-
-  earlierPictureOf(findingId: string): EvidenceRecord | null {
-    const row = this.db
-      .prepare(
-        'SELECT * FROM changes WHERE earlier_picture NOT NULL AND (finding = ? OR (finding IS NULL AND earlier_finding = ?))',
-      )
-      .get(findingId, findingId);
-    return row === undefined ? null : earlierPictureOf(new ReadRow('changes', row));
   }
 
   review({ findingId, atUtc, who: by, what, value, why = '' }: ReviewEntry): void {
@@ -376,21 +221,6 @@ export class GeoPackageCampaign implements ReviewableCampaign {
     });
   }
 
-  acts(): readonly LoggedAct[] {
-    return rowsOf(this.db, 'review_log').map(loggedActOf);
-  }
-
-  reviewLog(): readonly ReviewEntry[] {
-    return this.acts().map(({ findingId, atUtc, who, what, value, why }) => ({
-      findingId,
-      atUtc,
-      who,
-      what,
-      value,
-      ...(why === '' ? {} : { why }),
-    }));
-  }
-
   close(): void {
     this.db.close();
   }
@@ -430,25 +260,8 @@ export class GeoPackageCampaign implements ReviewableCampaign {
     }
   }
 
-  private one<T>(table: string, key: string, value: string, read: (row: ReadRow) => T): T | null {
-    const cells = this.db.prepare(`SELECT * FROM ${table} WHERE ${key} = ?`).get(value);
-    return cells === undefined ? null : read(new ReadRow(table, cells));
-  }
-
-  private revisionsUnder(log: readonly LoggedAct[]): ReadonlyMap<string, string> {
-    const last = lastLineByFinding(log);
-    const rows = this.db
-      .prepare('SELECT findings.id, provenance.result_hash AS result FROM findings JOIN provenance USING (flight)')
-      .all() as { id: string; result: string }[];
-    return new Map(rows.map(({ id, result }) => [id, `${result.slice(0, 12)}-${last.get(id) ?? 0}`]));
-  }
-
   private dischargeOfPart() {
     return dischargesOfParts(this.line(), localFrameAt(this.about()!.originLlh));
-  }
-
-  private hasComponent(id: string): boolean {
-    return this.line().components.some((component) => component.id === id);
   }
 
   /** Geometry of a component's axis, by its name. */
@@ -489,8 +302,6 @@ function hashOf(result: InspectionResult): string {
   for (const { colourJpeg } of result.evidence) hash.update(colourJpeg);
   return hash.digest('hex');
 }
-
-const shortHash = (text: string): string => createHash('sha256').update(text).digest('hex').slice(0, 12);
 
 /** An instant as gpkg_contents wants it: UTC with milliseconds. */
 const geopackageTime = (utc: string): string => new Date(utc).toISOString();
