@@ -42,7 +42,11 @@ export class GeoPackageReading {
   revision(): string {
     const results = this.db.prepare('SELECT result_hash FROM provenance ORDER BY flight').pluck().all() as string[];
     const lastAct = this.db.prepare('SELECT ifnull(max(fid), 0) FROM review_log').pluck().get() as number;
-    return `${shortHash(results.join(' '))}-${lastAct}`;
+    const compared = this.db
+      .prepare('SELECT earlier_result_sha256 || result_sha256 FROM comparisons')
+      .pluck()
+      .all() as string[];
+    return `${shortHash([...results, ...compared].join(' '))}-${lastAct}`;
   }
 
   findingRevisions(): ReadonlyMap<string, string> {

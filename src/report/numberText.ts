@@ -5,6 +5,8 @@ const NARROW_SPACE = '\u202f';
 const MINUS = '\u2212';
 const SUPERSCRIPTS = ['⁰', '¹', '²', '³', '⁴', '⁵', '⁶', '⁷', '⁸', '⁹'];
 
+type RateWithInterval = Pick<PhotonRate, 'rateHz' | 'interval'>;
+
 /** How numbers are printed in one language: decimal mark from the catalogue, thin groups of three from five digits on (ISO 80000-1). */
 export interface NumberText {
   fixed(value: number, decimals: number): string;
@@ -15,11 +17,11 @@ export interface NumberText {
   asGiven(value: number, mostDigits: number): string;
   percent(share: number): string;
   /** A rate with its interval, one power of ten for all three: `1.24 (0.95 to 1.62) × 10⁵ photons/s`. */
-  rate(rate: PhotonRate): string;
+  rate(rate: RateWithInterval): string;
   /** The same in two lines, for a narrow column: the rate, and below it its interval. */
-  rateLines(rate: PhotonRate): string;
+  rateLines(rate: RateWithInterval): string;
   /** Another interval of the same rate, at the same power of ten and with the same decimals. */
-  intervalLike(rate: PhotonRate, lower: number, upper: number): string;
+  intervalLike(rate: RateWithInterval, lower: number, upper: number): string;
   /** With its power of ten and so many decimals: `1.2 × 10⁵`, `4 × 10⁻⁷`. */
   powerOfTen(value: number, decimals: number): string;
   /** A limit of detection to two digits, with its unit. */

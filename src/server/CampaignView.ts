@@ -2,6 +2,7 @@ import { existsSync } from 'node:fs';
 import { basename, dirname, join } from 'node:path';
 import type { ReviewableCampaign } from '../campaign/ReviewableCampaign.ts';
 import type {
+  ChangeRecord,
   CoverageRecord,
   DischargeRecord,
   FindingRecord,
@@ -67,6 +68,14 @@ export class CampaignView {
     let id = dischargeId;
     while (id !== null && into.has(id)) id = into.get(id)!;
     return id;
+  }
+
+  /** What became of each finding since an earlier campaign, by its name in this one. */
+  get changeOf(): ReadonlyMap<string, ChangeRecord> {
+    return this.once(
+      'changes',
+      () => new Map(this.store.changes().flatMap((one) => (one.laterId === null ? [] : [[one.laterId, one] as const]))),
+    );
   }
 
   get neighbours(): ReadonlyMap<string, readonly Neighbour[]> {

@@ -80,7 +80,7 @@ function rowOf(view: CampaignView, finding: FindingRecord): FindingRow {
 export function findingAnswerOf(
   view: CampaignView,
   id: string,
-  parts: Pick<FindingAnswer, 'sightingList' | 'evidenceList' | 'log'>,
+  parts: Pick<FindingAnswer, 'sightingList' | 'evidenceList' | 'log' | 'last'>,
 ): FindingAnswer | null {
   const row = [...findingRowsOf(view), ...mergedRowsOf(view)].find((one) => one.id === id);
   const finding = [...view.findings, ...view.mergedFindings].find((one) => one.id === id);

@@ -1,5 +1,7 @@
 import { request } from 'node:http';
 import { expect, test } from 'vitest';
+import { openGeoPackageCampaign } from '../campaign/openGeoPackageCampaign.ts';
+import { resultOf } from '../campaign/smallCampaign.testdata.ts';
 import { campaignAnswer } from './api/campaign.ts';
 import { findingAnswer, findingsAnswer, sightingsAnswer } from './api/findings.ts';
 import { lineAnswer } from './api/line.ts';
@@ -71,6 +73,75 @@ test('the picture of a finding comes as the bytes that were kept', async () => {
   const bytes = new Uint8Array(await answer.arrayBuffer());
   expect([answer.headers.get('content-type'), bytes.length, bytes[1], bytes[2]]).toEqual(['image/jpeg', 3000, 89, 178]);
   expect((await asked(desk, '/api/findings/west-D1/evidence/1')).status).toBe(404);
+});
+
+test('what an earlier campaign had at a finding comes with it, with its picture, as soon as the two were compared', async () => {
+  const file = smallCampaignFile();
+  const desk = await startedDesk({ campaignFile: file });
+  const answerOf = async () => findingAnswer.parse(await read(desk, '/api/findings/west-D1'));
+  const { etag } = (await asked(desk, '/api/findings/west-D1')).headers;
+  expect((await answerOf()).last).toBeNull();
+
+  const store = openGeoPackageCampaign(file, { create: false });
+  const { discharges, evidence } = resultOf('west');
+  const { rate, positionLlh, nearestRangeM, passes } = discharges[0];
+  const { conditions } = store.flights()[0];
+  store.saveComparison({
+    comparison: {
+      earlierCampaign: 'Spring 2025',
+      earlierFromUtc: '2025-05-11T07:00:00Z',
+      earlierToUtc: '2025-05-11T08:00:00Z',
+      earlierResultHash: 'cd'.repeat(32),
+      resultHash: store.resultHash(),
+      software: 'corposant 0.1.0',
+      parameters: {},
+      rules: 'as shipped',
+      remarks: [],
+    },
+    changes: [
+      {
+        earlierId: 'old-D4',
+        laterId: 'west-D1',
+        change: 'grown',
+        because: { key: 'passes many', values: { passes: 2 } },
+        rate: null,
+        pair: null,
+        probability: null,
+        adjustedProbability: null,
+        componentId: null,
+        positionLlh,
+        history: [
+          {
+            id: 'old-D4',
+            campaign: 'Spring 2025',
+            seenUtc: '2025-05-11T07:30:00Z',
+            rate: { ...rate, rateHz: rate.rateHz / 3 },
+            priority: 'watch',
+            decision: 'open',
+            comment: '',
+            componentId: null,
+            positionLlh,
+            nearestRangeM,
+            passes,
+            conditions,
+          },
+        ],
+      },
+    ],
+    grades: new Map(),
+    pictures: new Map([['west-D1', evidence[0]]]),
+  });
+  store.close();
+
+  const again = await fetch(new URL('/api/findings/west-D1', desk.origin), {
+    headers: { 'if-none-match': String(etag) },
+  });
+  expect(again.status).toBe(200); // not the answer of before the comparison
+  const { last } = await answerOf();
+  expect([last?.campaign, last?.id, last?.change]).toEqual(['Spring 2025', 'old-D4', 'grown']);
+  expect(last?.rateHz).toBeCloseTo(rate.rateHz / 3, 9);
+  const picture = await fetch(new URL(last!.evidenceList[0].image, desk.origin));
+  expect(new Uint8Array(await picture.arrayBuffer())).toEqual(new Uint8Array(evidence[0].colourJpeg));
 });
 
 test('an answer that has not changed is not sent again', async () => {

@@ -1,10 +1,10 @@
 import type { Support, TwoCameraModel } from '../../../src/rig/Registration.ts';
-import type { EvidenceOfFinding, FindingAnswer as OneFinding } from '../../../src/server/api/findings.ts';
 
 // The shapes of the server's answers, as its own schemas have them: types only, no code of the server comes to the browser.
 export type { CampaignAnswer, FlightOfCampaign, TrajectoryAnswer } from '../../../src/server/api/campaign.ts';
 export type {
   EvidenceOfFinding,
+  FindingAnswer,
   FindingRow,
   FindingsAnswer,
   SightingOfFinding,
@@ -29,14 +29,3 @@ export interface RegistrationAnswer {
   readonly statistics?: { readonly heldOutRmsPx: number };
   readonly heldOutRmsPx?: number;
 }
-
-/** A finding with its like in an earlier campaign, where the server was given one. */
-export type FindingAnswer = OneFinding & {
-  readonly last?: {
-    readonly campaign: string;
-    readonly id: string;
-    readonly rateHz: number;
-    readonly rateInterval: { readonly lower: number; readonly upper: number };
-    readonly evidenceList: readonly EvidenceOfFinding[];
-  } | null;
-};

@@ -1,5 +1,6 @@
 import { z } from 'zod';
 import { QUEUE_REASONS } from '../../campaign/reviewQueue.ts';
+import { CHANGE_KINDS } from '../../grade/change/tellChanges.ts';
 import { PRIORITIES } from '../../grade/Grade.ts';
 import { COMPONENT_KINDS } from '../../line/LineModel.ts';
 import { SUSPICIONS } from '../../sighting/Sighting.ts';
@@ -109,6 +110,19 @@ export const evidenceOfFinding = z.object({
 });
 export type EvidenceOfFinding = z.infer<typeof evidenceOfFinding>;
 
+/** What an earlier campaign had at the place of a finding, as `corposant compare` found it. */
+export const lastFinding = z.object({
+  campaign: z.string(),
+  id: z.string(),
+  seenUtc: z.string(),
+  change: z.enum(CHANGE_KINDS),
+  rateHz: z.number(),
+  rateInterval: interval,
+  /** The picture that the comparison kept of it, if it had one. */
+  evidenceList: z.array(evidenceOfFinding),
+});
+export type LastFinding = z.infer<typeof lastFinding>;
+
 /** GET /api/findings/:id */
 export const findingAnswer = findingRow.extend({
   covarianceEnuM2: mat3,
@@ -147,6 +161,8 @@ export const findingAnswer = findingRow.extend({
   /** Others within three sigma of it, which it may be the same as. */
   nearby: z.array(z.object({ id: z.string(), distanceM: z.number(), sigmas: z.number() })),
   log: z.array(reviewLogEntry),
+  /** null where no campaign was compared, or the earlier one had nothing there. */
+  last: lastFinding.nullable(),
 });
 export type FindingAnswer = z.infer<typeof findingAnswer>;
 

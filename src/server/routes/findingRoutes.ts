@@ -3,7 +3,7 @@ import { z } from 'zod';
 import type { EvidenceRecord, SightingRecord } from '../../campaign/records.ts';
 import { stampFromUtc } from '../../time/utcFromStamp.ts';
 import { answeredUnchanged } from '../answerTagged.ts';
-import { type EvidenceOfFinding, findingAnswer, type SightingOfFinding } from '../api/findings.ts';
+import { type EvidenceOfFinding, findingAnswer, type LastFinding, type SightingOfFinding } from '../api/findings.ts';
 import type { CampaignView } from '../CampaignView.ts';
 import type { DeskContext } from '../DeskContext.ts';
 import { findingAnswerOf, sightingsByFinding } from '../findingAnswerOf.ts';
@@ -40,6 +40,7 @@ export function findingRoutes({ campaign, flights }: DeskContext): FastifyPlugin
             .evidenceOf(id)
             .map((one, number) => evidenceAnswer(view, one, number, opened.get(one.flight) ?? null)),
           log: entriesAbout(campaign.store.acts(), id),
+          last: lastFindingOf(view, id, campaign.store.earlierPictureOf(id)),
         });
         if (answer === null) throw notFound(`The campaign has no finding '${id}'.`);
         return answer;
@@ -60,6 +61,24 @@ export function findingRoutes({ campaign, flights }: DeskContext): FastifyPlugin
         const picture = campaign.store.evidenceOf(id)[number];
         if (picture === undefined) throw notFound(`Finding '${id}' has no picture ${number}.`);
         if (answeredUnchanged(request, reply, 'evidence', campaign.store.revision(), id, String(number))) return reply;
+        return reply.header('content-type', 'image/jpeg').send(Buffer.from(picture.colourJpeg));
+      },
+    );
+
+    app.get(
+      '/api/findings/:id/last-picture',
+      {
+        schema: {
+          summary: 'The picture of what an earlier campaign had there: the colour crop, JPEG',
+          tags: ['findings'],
+          params: findingId,
+        },
+      },
+      async (request, reply) => {
+        const { id } = request.params;
+        const picture = campaign.store.earlierPictureOf(id);
+        if (picture === null) throw notFound(`Finding '${id}' has no picture of an earlier campaign.`);
+        if (answeredUnchanged(request, reply, 'last picture', campaign.store.revision(), id)) return reply;
         return reply.header('content-type', 'image/jpeg').send(Buffer.from(picture.colourJpeg));
       },
     );
@@ -108,15 +127,32 @@ function viewpoints(view: CampaignView, flight: OpenRecording, fromNs: number, t
   return out;
 }
 
+function lastFindingOf(view: CampaignView, id: string, picture: EvidenceRecord | null): LastFinding | null {
+  const change = view.changeOf.get(id);
+  const before = change?.history[0];
+  if (change === undefined || before === undefined) return null;
+  const image = `/api/findings/${encodeURIComponent(id)}/last-picture`;
+  return {
+    campaign: before.campaign,
+    id: before.id,
+    seenUtc: before.seenUtc,
+    change: change.change,
+    rateHz: before.rate.rateHz,
+    rateInterval: { ...before.rate.interval },
+    evidenceList: picture === null ? [] : [evidenceAnswer(view, picture, 0, null, image)],
+  };
+}
+
 function evidenceAnswer(
   view: CampaignView,
   evidence: EvidenceRecord,
   number: number,
   flight: OpenRecording | null,
+  image = `/api/findings/${encodeURIComponent(evidence.findingId)}/evidence/${number}`,
 ): EvidenceOfFinding {
   return {
     number,
-    image: `/api/findings/${encodeURIComponent(evidence.findingId)}/evidence/${number}`,
+    image,
     flight: evidence.flight,
     utc: evidence.utc,
     tNs: stamp(flight, evidence.utc),

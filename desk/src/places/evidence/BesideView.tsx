@@ -42,8 +42,8 @@ export function BesideView({ finding }: { finding: FindingAnswer }) {
       {last && (
         <p>
           <span className="soft">{t('evidence.besideRate')}</span>{' '}
-          {numbers.rate({ rateHz: last.rateHz, interval: last.rateInterval } as never)} →{' '}
-          <strong>{numbers.rate({ rateHz: finding.rateHz, interval: finding.rateInterval } as never)}</strong>
+          {numbers.rate({ rateHz: last.rateHz, interval: last.rateInterval })} →{' '}
+          <strong>{numbers.rate({ rateHz: finding.rateHz, interval: finding.rateInterval })}</strong>
         </p>
       )}
       <div className="pair-of-stages">

@@ -100,9 +100,7 @@ function EvidenceOf({ findings }: { findings: FindingsAnswer }) {
           ))}
         </fieldset>
         <p className="evidence-sum">
-          <strong className="figure">
-            {numbers.rate({ rateHz: row.rateHz, interval: row.rateInterval } as never)}
-          </strong>{' '}
+          <strong className="figure">{numbers.rate({ rateHz: row.rateHz, interval: row.rateInterval })}</strong>{' '}
           <span className="soft">
             {t('evidence.probability', {
               p: numbers.percent(row.componentProbability),

@@ -86,9 +86,7 @@ export function FindingsTable({
           </>
         );
       case 'rate': {
-        const [rate, interval] = numbers
-          .rateLines({ rateHz: row.rateHz, interval: row.rateInterval } as never)
-          .split('\n');
+        const [rate, interval] = numbers.rateLines({ rateHz: row.rateHz, interval: row.rateInterval }).split('\n');
         return (
           <>
             {rate}

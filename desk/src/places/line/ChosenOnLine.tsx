@@ -80,7 +80,7 @@ export function ChosenOnLine({
         ),
       ],
       [t('line.probability'), numbers.percent(row.componentProbability)],
-      [t('line.rate'), numbers.rate({ rateHz: row.rateHz, interval: row.rateInterval } as never)],
+      [t('line.rate'), numbers.rate({ rateHz: row.rateHz, interval: row.rateInterval })],
       [
         t('line.position95'),
         t('line.positionValue', {

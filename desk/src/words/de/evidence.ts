@@ -93,7 +93,7 @@ export const evidence: Words['evidence'] = {
   besideThis: 'Diese Kampagne: {{utc}}, Entfernung {{m}} m',
   besideLast: '{{campaign}}: {{utc}}, Entfernung {{m}} m',
   besideNoLast:
-    'Keine frühere Kampagne ist offen, oder sie hat hier keine Entladung. Eine dazu öffnen: corposant desk KAMPAGNE --last FRÜHERE. Bis dahin lassen sich zwei Überflüge dieser vergleichen.',
+    'Keine frühere Kampagne wurde verglichen, oder sie hat hier keine Entladung. Eine vergleichen: corposant compare FRÜHERE DIESE. Zwei Überflüge dieser lassen sich nebeneinander stellen.',
   besideNone: 'Nur ein Bild wurde aufgehoben; es gibt nichts, was daneben stehen könnte.',
   besideAlt: 'Farbbild von {{utc}} mit der Photonendichte als Höhenlinien',
   besideScale: 'Beide sind am Bauteil im gleichen Maßstab gezeichnet.',

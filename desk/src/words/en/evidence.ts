@@ -90,7 +90,7 @@ export const evidence = {
   besideThis: 'This campaign: {{utc}}, range {{m}} m',
   besideLast: '{{campaign}}: {{utc}}, range {{m}} m',
   besideNoLast:
-    'No earlier campaign is open, or it has no discharge here. Open one beside this: corposant desk CAMPAIGN --last EARLIER. Until then two passes of this one can be compared.',
+    'No earlier campaign was compared, or it has no discharge here. To compare one: corposant compare EARLIER THIS. Two passes of this one can be set side by side.',
   besideNone: 'One picture alone was kept; there is nothing to set beside it.',
   besideAlt: 'Colour picture of {{utc}} with the photon density as contour lines',
   besideScale: 'Both are drawn to one scale at the hardware.',
