@@ -70,6 +70,8 @@ export interface CampaignStore {
   sightings(): readonly SightingRecord[];
   discharges(): readonly DischargeRecord[];
   findings(): readonly FindingRecord[];
+  /** Number of every finding, merged ones too. See `findingNumbers`. */
+  findingNumbers(): ReadonlyMap<string, number>;
   evidenceOf(findingId: string): readonly EvidenceRecord[];
   coverage(): readonly CoverageRecord[];
   /** Rays that a sighting rests on; null where the release that inspected did not keep them. */

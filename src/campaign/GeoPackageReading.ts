@@ -4,6 +4,7 @@ import type { LineModel } from '../line/LineModel.ts';
 import { changeOf, comparisonOf, earlierPictureOf } from './changeRows.ts';
 import { coverageOf, overAllFlights } from './coverageRows.ts';
 import { dischargeOf, sightingOf } from './dischargeRows.ts';
+import { findingNumbers } from './findingNumbers.ts';
 import { evidenceOf, findingOf, loggedActOf } from './findingRows.ts';
 import { flightPlacingOf } from './flightPlacingRows.ts';
 import { flightOf, provenanceOf } from './flightRows.ts';
@@ -98,6 +99,10 @@ export class GeoPackageReading {
     return rowsOf(this.db, 'findings')
       .map(findingOf)
       .filter(({ mergedInto }) => mergedInto === undefined);
+  }
+
+  findingNumbers(): ReadonlyMap<string, number> {
+    return findingNumbers(rowsOf(this.db, 'findings').map(findingOf));
   }
 
   mergedFindings(): readonly FindingRecord[] {

@@ -13,7 +13,7 @@ import type {
 import { PRIORITIES } from '../grade/Grade.ts';
 import type { LineComponent, LineModel } from '../line/LineModel.ts';
 
-/** A finding with its discharge and the number it has throughout the report. */
+/** A finding with its discharge and the number it keeps in reports, tables and desk. */
 export interface NumberedFinding {
   readonly number: number;
   readonly finding: FindingRecord;
@@ -36,7 +36,7 @@ export interface ReportContents {
   readonly changes: readonly ChangeRecord[];
   /** Most urgent first, then in the order of the line. */
   readonly findings: readonly NumberedFinding[];
-  /** Rejected by a reviewer: listed, not counted. Numbered on from the findings. */
+  /** Rejected by a reviewer: listed, not counted. */
   readonly rejected: readonly NumberedFinding[];
 }
 
@@ -72,7 +72,8 @@ export function reportContents(store: CampaignStore): ReportContents | null {
       compare(placeInLine(a.component), placeInLine(b.component)) ||
       (a.finding.id < b.finding.id ? -1 : 1),
   );
-  const numbered = all.map((each, k): NumberedFinding => ({ number: k + 1, ...each }));
+  const numbers = store.findingNumbers();
+  const numbered = all.map((each): NumberedFinding => ({ number: numbers.get(each.finding.id)!, ...each }));
   return {
     name: about.name,
     originLlh: about.originLlh,

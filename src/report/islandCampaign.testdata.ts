@@ -1,5 +1,6 @@
 import sharp from 'sharp';
 import type { CampaignStore } from '../campaign/CampaignStore.ts';
+import { findingNumbers } from '../campaign/findingNumbers.ts';
 import type {
   CoverageRecord,
   DischargeRecord,
@@ -322,6 +323,7 @@ export async function islandCampaign(options: IslandOptions = { findings: 8, str
     sightings: () => sightings,
     discharges: () => discharges,
     findings: () => findings,
+    findingNumbers: () => findingNumbers(findings),
     evidenceOf: (id) => evidenceOf.get(id) ?? [],
     coverage: () => coverage,
     review: (entry) => void reviewLog.push(entry),

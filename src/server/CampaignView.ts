@@ -70,6 +70,10 @@ export class CampaignView {
     return id;
   }
 
+  get findingNumbers(): ReadonlyMap<string, number> {
+    return this.once('finding numbers', () => this.store.findingNumbers());
+  }
+
   /** What became of each finding since an earlier campaign, by its name in this one. */
   get changeOf(): ReadonlyMap<string, ChangeRecord> {
     return this.once(

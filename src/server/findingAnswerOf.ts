@@ -38,6 +38,7 @@ function rowOf(view: CampaignView, finding: FindingRecord): FindingRow {
   const queued = view.queue.get(finding.id);
   return {
     id: finding.id,
+    number: view.findingNumbers.get(finding.id)!,
     revision: view.findingRevisions.get(finding.id) ?? view.revision,
     flight: view.flightOfFinding.get(finding.id) ?? '',
     decision: finding.decision,

@@ -10,6 +10,8 @@ import { DECISIONS, reviewLogEntry } from './review.ts';
 /** One row of GET /api/findings. */
 export const findingRow = z.object({
   id: z.string(),
+  /** It is called F and this number, in the report too. */
+  number: z.int(),
   revision,
   flight: z.string(),
   decision: z.enum(DECISIONS),
