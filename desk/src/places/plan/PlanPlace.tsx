@@ -222,7 +222,7 @@ function Figures({ plan }: { plan: Planned }) {
     ],
     [t('plan.needed'), `± ${numbers.fixed(row.rangeNeededM, 2)} m`],
     [t('plan.frames'), numbers.fixed(row.framesInView, 0)],
-    [t('plan.limit'), row.limitHz === null ? t('plan.limitNone') : `${row.limitHz.toExponential(1)} 1/s`],
+    [t('plan.limit'), row.limitHz === null ? t('plan.limitNone') : numbers.limit(row.limitHz)],
     [t('plan.onePass'), position(row.onePass)],
     [t('plan.bothSides'), position(row.bothSides)],
   ];

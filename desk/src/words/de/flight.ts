@@ -5,7 +5,7 @@ export const flight = {
   noneTitle: 'Keine Aufzeichnung zur Hand',
   noneWhat:
     'Die Datenströme eines Flugs werden aus seiner Aufzeichnung gelesen. Den Desk mit --flight und dem Ordner oder der MCAP-Datei starten.',
-  span: 'Gezeigt: {{from}} bis {{to}} s von {{whole}} s; ein Schritt ist {{step}} ms',
+  span: 'Gezeigt: {{from}} bis {{to}} s, {{whole}} s im Ganzen; ein Schritt ist {{step}} ms',
   singleFrames: 'einzelne Bilder',
   whole: 'Ganzer Flug',
   nearer: 'Näher',

@@ -5,7 +5,7 @@ export const flight = {
   noneTitle: 'No recording is at hand',
   noneWhat:
     'The streams of a flight are read from its recording. Start the desk with --flight and the folder or MCAP file.',
-  span: 'Shown: {{from}} to {{to}} s of {{whole}} s; a step is {{step}} ms',
+  span: 'Shown: {{from}} to {{to}} s, {{whole}} s in all; a step is {{step}} ms',
   singleFrames: 'single frames',
   whole: 'Whole flight',
   nearer: 'Nearer',
