@@ -18,6 +18,8 @@ const ABOVE_TOP = 0.01;
 /**
  * Fits a gamma law, as the pulses of a channel plate follow, to what lies between a firm cut and the top; the part below the cut is
  * that law's. The fit has the mean and variance found between both.
+ * `photon/response` fits the same law by maximum likelihood with the read noise folded in; an inspection of stored events does not know
+ * that noise, and needs no covariances.
  * @param charges of single events, a few hundred or more, in any order
  * Accuracy: docs/accuracy/photons.md.
  */
