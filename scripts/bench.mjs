@@ -1,11 +1,12 @@
 // npm run bench: speed as ratios to native libraries doing the same steps on the same data, in one interleaved run.
 // Writes docs/speed.md. Every figure is a median of rounds; brackets are the quartiles of the ratio from round to round.
 import { spawn } from 'node:child_process';
-import { mkdirSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
+import { mkdirSync, rmSync, writeFileSync } from 'node:fs';
 import { cpus, loadavg, tmpdir } from 'node:os';
 import path from 'node:path';
 import { createInterface } from 'node:readline';
 import { Worker } from 'node:worker_threads';
+import { ladderTime, lensRows } from './bench/calibration.mjs';
 import { build, needNodePackages, needPrograms, root } from './prepare.mjs';
 
 needNodePackages();
@@ -353,34 +354,9 @@ for (let round = 0; round < ROUNDS; round++) {
 }
 await Promise.all(workers.map((worker) => worker.terminate()));
 
-// --- calibration of one lens on OpenCV's own sample corners
-const corners = JSON.parse(
-  readFileSync(path.join(root, 'tests', 'fixtures', 'opencv-chessboard', 'corners.json'), 'utf8'),
-);
-const { calibrateLens } = await dist('rig/calibrateLens.js');
-const pairsOf = (flat) => Array.from({ length: flat.length / 2 }, (_, i) => [flat[2 * i], flat[2 * i + 1]]);
-const views = corners.views.map((view) => ({ name: view.name, px: pairsOf(view.left) }));
-const squareM = corners.squareMm / 1000;
-const board = [];
-for (let r = 0; r < corners.rows; r++)
-  for (let c = 0; c < corners.columns; c++) board.push([c * squareM, r * squareM, 0]);
-const boardFile = path.join(folder, 'board.json');
-writeFileSync(
-  boardFile,
-  JSON.stringify({ rows: corners.rows, columns: corners.columns, squareM, views: views.map((v) => v.px) }),
-);
-rows.push(
-  await compare(
-    `calibration of a lens, ${views.length} views of ${board.length} corners, against OpenCV (LU)`,
-    'ms',
-    () =>
-      timed(5, () => {
-        for (let i = 0; i < 5; i++)
-          calibrateLens(board, views, { widthPx: corners.widthPx, heightPx: corners.heightPx });
-      }),
-    async () => median(await native('calibrate', { file: boardFile, count: 5 })),
-  ),
-);
+// --- calibration
+rows.push(...(await lensRows({ dist, compare, native, timed, median, folder })));
+const ladder = await ladderTime({ dist, processorMs, median });
 
 // --- placing: rays to a point
 const { solveLeastSquares } = await dist('maths/leastSquares.js');
@@ -475,6 +451,9 @@ ${rows.map((r) => `| ${r.name} | ${r.unit} | ${r.ours.toPrecision(3)} | ${r.thei
 | way | frames per second of processor time, median of ${ROUNDS} | best |
 |---|---|---|
 ${rates.map((r) => `| ${r.name} | ${r.perSecond.toFixed(0)} | ${r.best.toFixed(0)} |`).join('\n')}
+
+Both cameras adjusted to ${ladder.correspondences} correspondences (${ladder.frames} instants, ${ladder.sweeps} ranges): ${ladder.fitS.toFixed(1)} s of processor time, outliers and starts of the poses included; the whole
+ladder of models on them, cross-validated with every range left out in turn: ${ladder.ladderS.toFixed(1)} s.
 
 Two workers, each with a finder of its own on frames in shared memory, work off ${median(scaling).toFixed(2)} [${quantile(scaling, 0.25).toFixed(2)} to ${quantile(scaling, 0.75).toFixed(2)}] times as many frames a second as one.
 `;

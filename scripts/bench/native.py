@@ -122,8 +122,9 @@ def calibrate(command):
     grid = np.array([[x, y, 0] for y in range(board["rows"]) for x in range(board["columns"])], np.float32)
     grid *= board["squareM"]
     views = [np.array(v, np.float32).reshape(-1, 1, 2) for v in board["views"]]
+    flags = {"LU": cv2.CALIB_USE_LU, "SVD": 0}[command["way"]]
     for _ in range(command["count"]):
-        yield lambda: cv2.calibrateCamera([grid] * len(views), views, (640, 480), None, None, flags=cv2.CALIB_USE_LU)
+        yield lambda: cv2.calibrateCamera([grid] * len(views), views, (640, 480), None, None, flags=flags)
 
 
 def place(command):

@@ -102,9 +102,15 @@ test('the gradient of the whole problem, priors included, is its finite differen
   shared.set(lensVector(FIRST), 0);
   shared.set(lensVector(SECOND), 9);
   const base = { shared, secondFromFirst: PAIR, camFromTarget: problem.frames.map((f) => f.camFromTarget) };
-  const residuals = new Float64Array(2 * problem.frames.length * TARGET.length * 2);
-  const normal = new NormalBlocks(shared.length, problem.frames.length);
-  lineariseBundle(problem, base, residuals, null, normal);
+  const observations = problem.frames.length * TARGET.length * 2;
+  const blank = () => ({
+    residualsPx: new Float64Array(2 * observations),
+    weights: new Float64Array(observations),
+    normal: new NormalBlocks(shared.length, problem.frames.length),
+  });
+  const linearised = blank();
+  const { normal } = linearised;
+  lineariseBundle(problem, base, linearised);
   const costAt = (parameter: number, by: number): number => {
     const moved = shared.slice();
     let { secondFromFirst } = base;
@@ -125,13 +131,7 @@ test('the gradient of the whole problem, priors included, is its finite differen
       poses = poses.map((p, i) => (i === f ? turn(p, (parameter - shared.length) % 6) : p));
     } else if (parameter >= 18 && parameter < 24) secondFromFirst = turn(PAIR, parameter - 18);
     else moved[parameter] += by;
-    return lineariseBundle(
-      problem,
-      { shared: moved, secondFromFirst, camFromTarget: poses },
-      new Float64Array(residuals.length),
-      null,
-      null,
-    );
+    return lineariseBundle(problem, { shared: moved, secondFromFirst, camFromTarget: poses }, blank());
   };
   for (let i = 0; i < shared.length + 6 * problem.frames.length; i++) {
     const gradient = i < shared.length ? normal.gs[i] : normal.gb[i - shared.length];

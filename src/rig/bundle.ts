@@ -11,6 +11,7 @@ import {
   type BundleState,
   correctionsAt,
   LENS_COUNT,
+  type Linearised,
   lineariseBundle,
   RAIL_COUNT,
   ROTATION_AT,
@@ -126,12 +127,16 @@ export function adjustBundle(problem: BundleProblem): BundleOutcome {
   const observationCount = frames.reduce((n, f) => n + f.observations.length, 0);
 
   let state = startState(problem, sharedCount);
-  const residualsPx = new Float64Array(2 * observationCount);
-  const trialResiduals = new Float64Array(2 * observationCount);
-  const weights = new Float64Array(observationCount).fill(1);
-  const normal = new NormalBlocks(sharedCount, frames.length);
+  const linearised = (): Linearised => ({
+    residualsPx: new Float64Array(2 * observationCount),
+    weights: new Float64Array(observationCount).fill(1),
+    normal: new NormalBlocks(sharedCount, frames.length),
+  });
+  // A trial is linearised at once: nearly all are accepted, and then nothing is to be done again.
+  let here = linearised();
+  let there = linearised();
 
-  let cost = lineariseBundle(problem, state, residualsPx, weights, normal);
+  let cost = lineariseBundle(problem, state, here);
   if (!Number.isFinite(cost)) return { kind: 'refused', because: 'bad start' };
   const robust = problem.loss !== undefined;
   let damping = 1e-4;
@@ -142,17 +147,19 @@ export function adjustBundle(problem: BundleProblem): BundleOutcome {
   while (iterations < maxIterations && !converged) {
     iterations++;
     for (;;) {
-      const step = normal.solve(damping, free);
+      const step = here.normal.solve(damping, free);
       if (step) {
         const trial = moved(state, step);
-        const gain = cost - lineariseBundle(problem, trial, trialResiduals, null, null);
+        const trialCost = lineariseBundle(problem, trial, there);
+        const gain = cost - trialCost;
         if (gain >= 0) {
           const ratio = step.predicted > 0 ? gain / step.predicted : 1;
           damping = Math.max(LEAST_DAMPING, damping * Math.max(1 / 5, 1 - (2 * Math.min(ratio, 1.5) - 1) ** 3));
           growth = 2;
           state = trial;
           converged = isLast(step, damping, robust) || gain <= (robust && damping < 1e-3 ? ROBUST_GAIN : 1e-13 * cost);
-          cost = lineariseBundle(problem, state, residualsPx, weights, normal);
+          cost = trialCost;
+          [here, there] = [there, here];
           break;
         }
         if (isLast(step, damping, robust) || -gain <= 1e-13 * cost) {
@@ -166,6 +173,7 @@ export function adjustBundle(problem: BundleProblem): BundleOutcome {
     }
   }
   if (!converged && !problem.acceptUnfinished) return { kind: 'refused', because: 'no convergence' };
+  const { residualsPx, weights, normal } = here;
   const reduced = normal.reduced(0, free);
   const inverse = reduced && invertSymmetric(reduced);
   if (!inverse) return { kind: 'refused', because: 'singular' };

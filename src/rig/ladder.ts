@@ -1,4 +1,3 @@
-import { solveLeastSquares } from '../maths/leastSquares.ts';
 import { type RigidTransform, transformPoint } from '../maths/rigidTransform.ts';
 import { huber } from '../maths/robustLoss.ts';
 import { norm } from '../maths/vec3.ts';
@@ -6,9 +5,10 @@ import type { RigDescription } from '../recording/RigDescription.ts';
 import type { BenchFrame, BenchRun } from './BenchObservations.ts';
 import type { Correspondence } from './Correspondence.ts';
 import { colourPxFromUv } from './colourFromUv.ts';
+import { fitTwoLinear } from './fitTwoLinear.ts';
 import { applyPlaneModel, fitPlaneModel, PLANE_KINDS, type PlaneKind, type PlanePair } from './planeModels.ts';
 import { MODEL_KINDS, type ModelKind, type PlaneModel, type TwoCameraModel } from './Registration.ts';
-import { fieldScale, polynomialTerms, residualFieldPx } from './residualField.ts';
+import { fieldScale, polynomialTerms, RESIDUAL_FIELD_LENGTH, residualFieldPx } from './residualField.ts';
 import { adjustRig, type RigState, resectFrames, type SigmaFactors } from './rigBundle.ts';
 
 /** One rung of the ladder as the certificate shows it; RMS of the two-dimensional distance, colour px. */
@@ -266,37 +266,25 @@ function oneStandardError(
 /** A smooth correction of degree 3 for what both lenses leave, fitted to the residuals; empty where it is not determined. */
 export function fitResidualField(model: TwoCameraModel, correspondences: readonly Correspondence[]): number[] {
   const { centrePx, halfWidthPx } = fieldScale(model.uv);
-  const rows = correspondences.flatMap((c) => {
-    const px = colourPxFromUv(model, c.uv[0], c.uv[1], c.inverseRangePerM);
-    if (!px) return [];
-    const terms = polynomialTerms((c.uv[0] - centrePx[0]) / halfWidthPx, (c.uv[1] - centrePx[1]) / halfWidthPx, 3);
-    return [{ terms, du: c.colour[0] - px[0], dv: c.colour[1] - px[1], sigmaPx: c.sigmaPx }];
-  });
-  if (rows.length < 30) return [];
-  const n = 10;
-  const outcome = solveLeastSquares({
-    start: new Float64Array(2 * n),
-    residualCount: 2 * rows.length,
-    groupSize: 2,
-    loss: LOSS,
-    evaluateInto(residuals, jacobian, p) {
-      jacobian?.fill(0);
-      rows.forEach(({ terms, du, dv, sigmaPx }, i) => {
-        let u = 0;
-        let v = 0;
-        for (let k = 0; k < n; k++) {
-          u += p[k] * terms[k];
-          v += p[n + k] * terms[k];
-          if (jacobian) {
-            jacobian[4 * i * n + k] = -terms[k] / sigmaPx;
-            jacobian[(4 * i + 3) * n + k] = -terms[k] / sigmaPx;
-          }
-        }
-        residuals[2 * i] = (du - u) / sigmaPx;
-        residuals[2 * i + 1] = (dv - v) / sigmaPx;
-      });
-      return true;
+  const terms: number[] = [];
+  const values: number[] = [];
+  const inverseSigma: number[] = [];
+  for (const { uv, colour, inverseRangePerM, sigmaPx } of correspondences) {
+    const px = colourPxFromUv(model, uv[0], uv[1], inverseRangePerM);
+    if (!px) continue;
+    terms.push(...polynomialTerms((uv[0] - centrePx[0]) / halfWidthPx, (uv[1] - centrePx[1]) / halfWidthPx, 3));
+    values.push(colour[0] - px[0], colour[1] - px[1]);
+    inverseSigma.push(1 / sigmaPx);
+  }
+  if (inverseSigma.length < 30) return [];
+  const field = fitTwoLinear(
+    {
+      terms: Float64Array.from(terms),
+      termCount: RESIDUAL_FIELD_LENGTH / 2,
+      values: Float64Array.from(values),
+      inverseSigma: Float64Array.from(inverseSigma),
     },
-  });
-  return outcome.kind === 'solved' ? Array.from(outcome.parameters) : [];
+    LOSS,
+  );
+  return field ? Array.from(field) : [];
 }

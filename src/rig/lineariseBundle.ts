@@ -39,23 +39,29 @@ export const RAIL_COUNT = 6;
 export const railsAt = (problem: BundleProblem): number =>
   rigParameterCount(problem) + 3 * correctedPointCount(problem);
 
+/** What a state of a bundle comes to. */
+export interface Linearised {
+  /** Two for each observation, observed minus computed. */
+  readonly residualsPx: Float64Array;
+  /** Robust weight of each observation. */
+  readonly weights: Float64Array;
+  readonly normal: NormalBlocks;
+}
+
 /**
- * Residuals, robust weights and normal equations of a bundle at `state`.
- * @param residualsPx two for each observation, observed minus computed
- * @param weights     one for each observation, filled where given
- * @param normal      cleared and filled where given
- * @returns           the cost (robust loss on observations, plain squares on priors); Infinity where a point lies
- *                    behind a camera
+ * Residuals, robust weights and normal equations of a bundle at `state`, written over what stood there.
+ * @returns the cost (robust loss on observations, plain squares on priors); Infinity where a point lies
+ *          behind a camera
  */
 export function lineariseBundle(
   problem: BundleProblem,
   state: BundleState,
-  residualsPx: Float64Array,
-  weights: Float64Array | null,
-  normal: NormalBlocks | null,
+  { residualsPx, weights, normal }: Linearised,
 ): number {
   const slots = correctionsAt(problem);
+  // Where everything shared is held, its share of the equations is not looked at.
   const { shared } = state;
+  const posesAlone = problem.fixed?.length === shared.length;
   const lens = [shared.subarray(0, LENS_COUNT), shared.subarray(LENS_COUNT, 2 * LENS_COUNT)];
   const second = state.secondFromFirst;
   const projection = new Float64Array(PROJECTION_LENGTH);
@@ -64,7 +70,7 @@ export function lineariseBundle(
   const byV = new Float64Array(indices.length);
   const blockU = new Float64Array(6);
   const blockV = new Float64Array(6);
-  normal?.clear();
+  normal.clear();
   let cost = 0;
   let at = 0;
   for (let f = 0; f < problem.frames.length; f++) {
@@ -107,9 +113,8 @@ export function lineariseBundle(
       const squared = (eu * eu + ev * ev) * inverseSigma * inverseSigma;
       cost += problem.loss ? problem.loss.rho(squared) : squared;
       const weight = problem.loss ? problem.loss.weight(squared) : 1;
-      if (weights) weights[at / 2] = weight;
+      weights[at / 2] = weight;
       at += 2;
-      if (!normal) continue;
       const k = Math.sqrt(weight) * inverseSigma;
       let n = LENS_COUNT;
       const firstOfLens = o.camera * LENS_COUNT;
@@ -157,7 +162,7 @@ export function lineariseBundle(
           n += 3;
         }
       }
-      normal.addPoint(k * eu, k * ev, n, indices, byU, byV, f, blockU, blockV);
+      normal.addPoint(k * eu, k * ev, posesAlone ? 0 : n, indices, byU, byV, f, blockU, blockV);
     }
     cost += addFramePriors(problem, f, pose, normal);
   }
@@ -167,13 +172,13 @@ export function lineariseBundle(
 const NO_INDEX = new Int32Array(0);
 const NO_VALUE = new Float64Array(0);
 
-function addFramePriors(problem: BundleProblem, f: number, pose: RigidTransform, normal: NormalBlocks | null): number {
+function addFramePriors(problem: BundleProblem, f: number, pose: RigidTransform, normal: NormalBlocks): number {
   const { depth, attitude } = problem.frames[f];
   let cost = 0;
   if (depth) {
     const r = (depth.valueM - pose.translation[2]) / depth.sigmaM;
     cost += r * r;
-    normal?.add(r, 0, NO_INDEX, NO_VALUE, f, Float64Array.of(0, 0, 0, 0, 0, -1 / depth.sigmaM));
+    normal.add(r, 0, NO_INDEX, NO_VALUE, f, Float64Array.of(0, 0, 0, 0, 0, -1 / depth.sigmaM));
   }
   if (attitude) {
     const v = vectorFromRotation(multiply(pose.rotation, transpose(attitude.rotation)));
@@ -182,7 +187,7 @@ function addFramePriors(problem: BundleProblem, f: number, pose: RigidTransform,
       const r = v[i] / attitude.sigmaRad;
       cost += r * r;
       const row = Float64Array.of(byTurn[3 * i], byTurn[3 * i + 1], byTurn[3 * i + 2], 0, 0, 0);
-      normal?.add(
+      normal.add(
         r,
         0,
         NO_INDEX,
@@ -204,7 +209,7 @@ function inverseLeftJacobian(v: Vec3): Mat3 {
   return x.map((xi, i) => (i % 4 === 0 ? 1 : 0) - xi / 2 + k * (xx[i] as number)) as unknown as Mat3;
 }
 
-function addRails(problem: BundleProblem, state: BundleState, normal: NormalBlocks | null): number {
+function addRails(problem: BundleProblem, state: BundleState, normal: NormalBlocks): number {
   let cost = 0;
   problem.rails?.forEach((rail, which) => {
     const at = railsAt(problem) + RAIL_COUNT * which;
@@ -217,14 +222,14 @@ function addRails(problem: BundleProblem, state: BundleState, normal: NormalBloc
         const byPose = new Float64Array(6);
         byPose[3 + k] = 1 / rail.straysM;
         const byLine = Float64Array.of(-1 / rail.straysM, -rail.timesS[i] / rail.straysM);
-        normal?.add(r, 2, Int32Array.of(at + k, at + 3 + k), byLine, f, byPose);
+        normal.add(r, 2, Int32Array.of(at + k, at + 3 + k), byLine, f, byPose);
       }
     });
     const speed = Math.hypot(p[3], p[4], p[5]);
     const r = (speed - rail.speedMps) / rail.speedSigmaMps;
     cost += r * r;
     if (speed > 0)
-      normal?.add(
+      normal.add(
         r,
         3,
         Int32Array.of(at + 3, at + 4, at + 5),
@@ -236,7 +241,7 @@ function addRails(problem: BundleProblem, state: BundleState, normal: NormalBloc
   return cost;
 }
 
-function addSharedPriors(problem: BundleProblem, state: BundleState, normal: NormalBlocks | null): number {
+function addSharedPriors(problem: BundleProblem, state: BundleState, normal: NormalBlocks): number {
   const { shared } = state;
   let cost = 0;
   for (const prior of problem.priors ?? []) {
@@ -244,7 +249,7 @@ function addSharedPriors(problem: BundleProblem, state: BundleState, normal: Nor
     for (const [i, factor] of prior.terms) value += factor * shared[i];
     const r = (prior.value - value) / prior.sigma;
     cost += r * r;
-    normal?.add(
+    normal.add(
       r,
       prior.terms.length,
       Int32Array.from(prior.terms, ([i]) => i),
@@ -270,13 +275,13 @@ function addSharedPriors(problem: BundleProblem, state: BundleState, normal: Nor
         j < 3 ? -byTurn[3 * i + j] / s : -back[3 * i + j - 3] / s,
       );
       cost += r * r;
-      normal?.add(r, 6, indices, values, -1, NO_VALUE);
+      normal.add(r, 6, indices, values, -1, NO_VALUE);
       const q = turn[i] / pairPrior.rotationSigmaRad;
       const row = Float64Array.from({ length: 6 }, (_, j) =>
         j < 3 ? turnBy[3 * i + j] / pairPrior.rotationSigmaRad : 0,
       );
       cost += q * q;
-      normal?.add(q, 6, indices, row, -1, NO_VALUE);
+      normal.add(q, 6, indices, row, -1, NO_VALUE);
     }
   }
   const one = new Int32Array(1);
@@ -288,7 +293,7 @@ function addSharedPriors(problem: BundleProblem, state: BundleState, normal: Nor
       const r = shared[i] * slope[0];
       cost += r * r;
       one[0] = i;
-      normal?.add(r, 1, one, slope, -1, NO_VALUE);
+      normal.add(r, 1, one, slope, -1, NO_VALUE);
     }
   });
   return cost;

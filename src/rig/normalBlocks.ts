@@ -27,7 +27,7 @@ export class NormalBlocks {
   readonly gs: Float64Array;
   /** For each block 6 x sharedCount. */
   readonly hbs: Float64Array;
-  /** For each block 6 x 6, full. */
+  /** For each block 6 x 6, lower triangle used. */
   readonly hbb: Float64Array;
   readonly gb: Float64Array;
 
@@ -71,7 +71,7 @@ export class NormalBlocks {
       const ja = byBlock[a];
       this.gb[row + a] += ja * r;
       const bb = (row + a) * B;
-      for (let b = 0; b < B; b++) this.hbb[bb + b] += ja * byBlock[b];
+      for (let b = 0; b <= a; b++) this.hbb[bb + b] += ja * byBlock[b];
       const bs = (row + a) * S;
       for (let b = 0; b < n; b++) this.hbs[bs + indices[b]] += ja * values[b];
     }
@@ -108,7 +108,7 @@ export class NormalBlocks {
       const v = blockV[a];
       gb[first + a] += u * ru + v * rv;
       const bb = (first + a) * B;
-      for (let b = 0; b < B; b++) hbb[bb + b] += u * blockU[b] + v * blockV[b];
+      for (let b = 0; b <= a; b++) hbb[bb + b] += u * blockU[b] + v * blockV[b];
       const bs = (first + a) * S;
       for (let b = 0; b < n; b++) hbs[bs + indices[b]] += u * byU[b] + v * byV[b];
     }
@@ -122,7 +122,8 @@ export class NormalBlocks {
   /** Inverse of one block, 6 x 6, the shared parameters held; null where it is singular. */
   blockInverse(block: number): Float64Array | null {
     const inverse = new Float64Array(B * B);
-    return invertBlockInto(inverse, this.hbb.slice(block * B * B, (block + 1) * B * B)) ? inverse : null;
+    const of = this.hbb.subarray(block * B * B, (block + 1) * B * B);
+    return invertBlockInto(inverse, of, new InversionScratch()) ? inverse : null;
   }
 
   private eliminate(
@@ -130,34 +131,49 @@ export class NormalBlocks {
     free: Uint8Array,
   ): { matrix: Matrix; right: Float64Array; blockInverse: Float64Array } | null {
     const S = this.sharedCount;
+    const { hbs, gb } = this;
     const upper = Float64Array.from(this.hss);
     for (let i = 0; i < S; i++) upper[i * S + i] *= 1 + damping;
     const right = Float64Array.from(this.gs);
     const blockInverse = new Float64Array(this.blockCount * B * B);
     const damped = new Float64Array(B * B);
+    const scratch = new InversionScratch();
+    // Of the columns of Hbs those that are free and not zero, six numbers each: w, and y = Hbb^-1 w.
+    const touched = new Int32Array(S);
+    const w = new Float64Array(B * S);
     const y = new Float64Array(B * S);
     for (let f = 0; f < this.blockCount; f++) {
       damped.set(this.hbb.subarray(f * B * B, (f + 1) * B * B));
       for (let i = 0; i < B; i++) damped[i * B + i] *= 1 + damping;
       const inverse = blockInverse.subarray(f * B * B, (f + 1) * B * B);
-      if (!invertBlockInto(inverse, damped)) return null;
-      const w = this.hbs.subarray(f * B * S, (f + 1) * B * S);
-      const g = this.gb.subarray(f * B, (f + 1) * B);
-      // y = Hbb^-1 Hbs; then Hss -= Hsb y, gs -= Hsb Hbb^-1 gb.
-      y.fill(0);
-      for (let a = 0; a < B; a++)
-        for (let c = 0; c < B; c++) {
-          const k = inverse[a * B + c];
-          for (let s = 0; s < S; s++) y[a * S + s] += k * w[c * S + s];
+      if (!invertBlockInto(inverse, damped, scratch)) return null;
+      let n = 0;
+      for (let s = 0; s < S; s++) {
+        if (!free[s]) continue;
+        let isTouched = false;
+        for (let a = 0; a < B; a++) {
+          const h = hbs[(f * B + a) * S + s];
+          w[n * B + a] = h;
+          isTouched ||= h !== 0;
         }
-      for (let a = 0; a < B; a++) {
-        for (let s = 0; s < S; s++) {
-          const ws = w[a * S + s];
-          if (ws === 0) continue;
-          const row = s * S;
-          for (let t = s; t < S; t++) upper[row + t] -= ws * y[a * S + t];
+        if (isTouched) touched[n++] = s;
+      }
+      for (let k = 0; k < n; k++)
+        for (let a = 0; a < B; a++) {
+          let sum = 0;
+          for (let c = 0; c < B; c++) sum += inverse[a * B + c] * w[k * B + c];
+          y[k * B + a] = sum;
+          right[touched[k]] -= sum * gb[f * B + a];
         }
-        for (let s = 0; s < S; s++) right[s] -= y[a * S + s] * g[a];
+      // Hss -= Hsb y. The six products of a place at once: this loop is most of the work of an adjustment.
+      for (let k = 0; k < n; k++) {
+        const row = touched[k] * S;
+        const at = k * B;
+        const [w0, w1, w2] = [w[at], w[at + 1], w[at + 2]];
+        const [w3, w4, w5] = [w[at + 3], w[at + 4], w[at + 5]];
+        for (let m = k, j = at; m < n; m++, j += B)
+          upper[row + touched[m]] -=
+            w0 * y[j] + w1 * y[j + 1] + w2 * y[j + 2] + w3 * y[j + 3] + w4 * y[j + 4] + w5 * y[j + 5];
       }
     }
     const matrix = new Matrix(S, S);
@@ -227,14 +243,21 @@ function solveScaled(matrix: Matrix, right: Float64Array): Float64Array | null {
   return Float64Array.from({ length: n }, (_, i) => solution.get(i, 0) * scale[i]);
 }
 
-/** Inverse of a symmetric positive definite 6 x 6 by Cholesky on its unit-diagonal scaling; false where it is not one. */
-function invertBlockInto(out: Float64Array, m: Float64Array): boolean {
-  const scale = new Float64Array(B);
+class InversionScratch {
+  readonly scale = new Float64Array(B);
+  readonly l = new Float64Array(B * B);
+  readonly column = new Float64Array(B);
+}
+
+/**
+ * Inverse of a symmetric positive definite 6 x 6, given by its lower triangle, by Cholesky on its unit-diagonal scaling;
+ * false where it is not one.
+ */
+function invertBlockInto(out: Float64Array, m: Float64Array, { scale, l, column }: InversionScratch): boolean {
   for (let i = 0; i < B; i++) {
     if (!(m[i * B + i] > 0)) return false;
     scale[i] = 1 / Math.sqrt(m[i * B + i]);
   }
-  const l = new Float64Array(B * B);
   for (let i = 0; i < B; i++)
     for (let j = 0; j <= i; j++) {
       let sum = m[i * B + j] * scale[i] * scale[j];
@@ -244,7 +267,6 @@ function invertBlockInto(out: Float64Array, m: Float64Array): boolean {
         l[i * B + i] = Math.sqrt(sum);
       } else l[i * B + j] = sum / l[j * B + j];
     }
-  const column = new Float64Array(B);
   for (let c = 0; c < B; c++) {
     for (let i = 0; i < B; i++) {
       let sum = i === c ? 1 : 0;

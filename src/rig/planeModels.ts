@@ -1,5 +1,6 @@
 import { solveLeastSquares } from '../maths/leastSquares.ts';
 import type { RobustLoss } from '../maths/robustLoss.ts';
+import { fitTwoLinear } from './fitTwoLinear.ts';
 import type { PlaneModel } from './Registration.ts';
 import { polynomialTerms } from './residualField.ts';
 
@@ -39,11 +40,31 @@ const COEFFICIENTS: Record<PlaneKind, number> = {
 
 export const planeCoefficientCount = (kind: PlaneKind): number => COEFFICIENTS[kind];
 
+/** Degree of the polynomial that u' and v' each are, with coefficients of their own; the other kinds share theirs. */
+const DEGREES: Partial<Record<PlaneKind, 0 | 1 | 2 | 3>> = {
+  shift: 0,
+  affine: 1,
+  'polynomial degree 2': 2,
+  'polynomial degree 3': 3,
+};
+
 /** The colour pixel that a plane model gives, whatever the range; NaN where a projective one has none. */
-export function applyPlaneModel(model: PlaneModel, u: number, v: number): [number, number] {
-  const out = new Float64Array(2);
-  const good = evaluate(model.kind, model.coefficients, model.scale, u, v, out, null);
-  return good ? [out[0], out[1]] : [Number.NaN, Number.NaN];
+export function applyPlaneModel({ kind, coefficients: c, scale }: PlaneModel, u: number, v: number): [number, number] {
+  const degree = DEGREES[kind];
+  if (kind === 'shift') return [u + c[0], v + c[1]];
+  const x = (u - scale.centrePx[0]) / scale.halfWidthPx;
+  const y = (v - scale.centrePx[1]) / scale.halfWidthPx;
+  if (degree === undefined) {
+    const out = new Float64Array(2);
+    return evaluateShared(kind, c, x, y, out, null) ? [out[0], out[1]] : [Number.NaN, Number.NaN];
+  }
+  const terms = polynomialTerms(x, y, degree);
+  const at: [number, number] = [0, 0];
+  terms.forEach((t, k) => {
+    at[0] += c[k] * t;
+    at[1] += c[terms.length + k] * t;
+  });
+  return at;
 }
 
 /**
@@ -58,117 +79,101 @@ export function fitPlaneModel(
   loss?: RobustLoss,
 ): PlaneModel | null {
   if (2 * pairs.length < COEFFICIENTS[kind]) return null;
-  const plain = solvePlane(kind, pairs, scale, startFor(kind, pairs, scale), 1);
-  if (!plain || !loss) return plain && { kind, coefficients: Array.from(plain.parameters), scale };
-  const sizes = pairs
-    .map((_, i) => Math.hypot(plain.residuals[2 * i], plain.residuals[2 * i + 1]))
-    .sort((a, b) => a - b);
+  const degree = DEGREES[kind];
+  const solve =
+    degree === undefined ? solverOfShared(kind, pairs, scale) : solverOfPolynomial(kind, degree, pairs, scale);
+  const plain = solve(1, null);
+  if (!plain) return null;
+  const model: PlaneModel = { kind, coefficients: Array.from(plain), scale };
+  if (!loss) return model;
+  const sizes = Float64Array.from(pairs, ({ uv, colour, sigmaPx }) => {
+    const [u, v] = applyPlaneModel(model, uv[0], uv[1]);
+    return Math.hypot(colour[0] - u, colour[1] - v) / sigmaPx;
+  }).sort();
   // The median of a Rayleigh law is 1.177 standard deviations.
   const spread = Math.max(1, sizes[sizes.length >> 1] / 1.177);
-  const robust = solvePlane(kind, pairs, scale, plain.parameters, spread, loss);
-  return { kind, coefficients: Array.from((robust ?? plain).parameters), scale };
+  return { kind, coefficients: Array.from(solve(spread, plain, loss) ?? plain), scale };
 }
 
-function solvePlane(
+/** From the factor on the standard deviations, a start and a loss to coefficients. */
+type Solve = (spread: number, start: Float64Array | null, loss?: RobustLoss) => Float64Array | null;
+
+function solverOfPolynomial(
   kind: PlaneKind,
+  degree: 0 | 1 | 2 | 3,
   pairs: readonly PlanePair[],
   scale: PlaneModel['scale'],
-  start: ArrayLike<number>,
-  spread: number,
-  loss?: RobustLoss,
-): { parameters: Float64Array; residuals: Float64Array } | null {
+): Solve {
+  const termCount = COEFFICIENTS[kind] / 2;
+  const terms = new Float64Array(pairs.length * termCount);
+  const values = new Float64Array(2 * pairs.length);
+  pairs.forEach(({ uv, colour }, i) => {
+    const x = (uv[0] - scale.centrePx[0]) / scale.halfWidthPx;
+    const y = (uv[1] - scale.centrePx[1]) / scale.halfWidthPx;
+    terms.set(polynomialTerms(x, y, degree), i * termCount);
+    values[2 * i] = kind === 'shift' ? colour[0] - uv[0] : colour[0];
+    values[2 * i + 1] = kind === 'shift' ? colour[1] - uv[1] : colour[1];
+  });
+  return (spread, _start, loss) => {
+    const inverseSigma = Float64Array.from(pairs, (p) => 1 / (p.sigmaPx * spread));
+    return fitTwoLinear({ terms, termCount, values, inverseSigma }, loss);
+  };
+}
+
+function solverOfShared(kind: PlaneKind, pairs: readonly PlanePair[], scale: PlaneModel['scale']): Solve {
   const n = COEFFICIENTS[kind];
   const out = new Float64Array(2);
   const byCoefficients = new Float64Array(2 * n);
-  const outcome = solveLeastSquares({
-    start,
-    residualCount: 2 * pairs.length,
-    groupSize: 2,
-    loss,
-    evaluateInto(residuals, jacobian, parameters) {
-      for (let i = 0; i < pairs.length; i++) {
-        const { uv, colour } = pairs[i];
-        const k = 1 / (pairs[i].sigmaPx * spread);
-        if (!evaluate(kind, parameters, scale, uv[0], uv[1], out, jacobian ? byCoefficients : null)) return false;
-        residuals[2 * i] = (colour[0] - out[0]) * k;
-        residuals[2 * i + 1] = (colour[1] - out[1]) * k;
-        if (jacobian) for (let c = 0; c < 2 * n; c++) jacobian[2 * i * n + c] = -byCoefficients[c] * k;
-      }
-      return true;
-    },
-  });
-  return outcome.kind === 'solved' ? outcome : null;
+  return (spread, start, loss) => {
+    const outcome = solveLeastSquares({
+      start: start ?? startFor(kind, pairs, scale),
+      residualCount: 2 * pairs.length,
+      groupSize: 2,
+      loss,
+      evaluateInto(residuals, jacobian, parameters) {
+        for (let i = 0; i < pairs.length; i++) {
+          const { uv, colour } = pairs[i];
+          const k = 1 / (pairs[i].sigmaPx * spread);
+          const x = (uv[0] - scale.centrePx[0]) / scale.halfWidthPx;
+          const y = (uv[1] - scale.centrePx[1]) / scale.halfWidthPx;
+          if (!evaluateShared(kind, parameters, x, y, out, jacobian ? byCoefficients : null)) return false;
+          residuals[2 * i] = (colour[0] - out[0]) * k;
+          residuals[2 * i + 1] = (colour[1] - out[1]) * k;
+          if (jacobian) for (let c = 0; c < 2 * n; c++) jacobian[2 * i * n + c] = -byCoefficients[c] * k;
+        }
+        return true;
+      },
+    });
+    return outcome.kind === 'solved' ? outcome.parameters : null;
+  };
 }
 
 function startFor(kind: PlaneKind, pairs: readonly PlanePair[], scale: PlaneModel['scale']): number[] {
-  const start = new Array<number>(COEFFICIENTS[kind]).fill(0);
   const middle = (i: 0 | 1): number => pairs.reduce((s, p) => s + p.colour[i], 0) / pairs.length;
   const k = scale.halfWidthPx;
-  if (kind === 'similarity') return [k, 0, middle(0), middle(1)];
-  if (kind === 'affine' || kind === 'projective') {
-    start.splice(0, 6, middle(0), k, 0, middle(1), 0, k);
-  } else if (kind !== 'shift') {
-    const half = start.length / 2;
-    start[0] = middle(0);
-    start[1] = k;
-    start[half] = middle(1);
-    start[half + 2] = k;
-  }
-  return start;
+  return kind === 'similarity' ? [k, 0, middle(0), middle(1)] : [middle(0), k, 0, middle(1), 0, k, 0, 0];
 }
 
-/** Writes the colour pixel to `out` and, where given, its derivatives (2 x coefficients) to `jacobian`. */
-function evaluate(
+/** Similarity or projective: writes the colour pixel to `out` and, where given, its derivatives (2 x coefficients) to `jacobian`. */
+function evaluateShared(
   kind: PlaneKind,
   c: ArrayLike<number>,
-  scale: PlaneModel['scale'],
-  u: number,
-  v: number,
+  x: number,
+  y: number,
   out: Float64Array,
   jacobian: Float64Array | null,
 ): boolean {
-  const x = (u - scale.centrePx[0]) / scale.halfWidthPx;
-  const y = (v - scale.centrePx[1]) / scale.halfWidthPx;
-  switch (kind) {
-    case 'shift':
-      out[0] = u + c[0];
-      out[1] = v + c[1];
-      jacobian?.set([1, 0, 0, 1]);
-      return true;
-    case 'similarity':
-      out[0] = c[2] + c[0] * x - c[1] * y;
-      out[1] = c[3] + c[1] * x + c[0] * y;
-      jacobian?.set([x, -y, 1, 0, y, x, 0, 1]);
-      return true;
-    case 'affine':
-      out[0] = c[0] + c[1] * x + c[2] * y;
-      out[1] = c[3] + c[4] * x + c[5] * y;
-      jacobian?.set([1, x, y, 0, 0, 0, 0, 0, 0, 1, x, y]);
-      return true;
-    case 'projective': {
-      const w = 1 + c[6] * x + c[7] * y;
-      if (!(w > 1e-6)) return false;
-      out[0] = (c[0] + c[1] * x + c[2] * y) / w;
-      out[1] = (c[3] + c[4] * x + c[5] * y) / w;
-      jacobian?.set([1 / w, x / w, y / w, 0, 0, 0, (-out[0] * x) / w, (-out[0] * y) / w]);
-      jacobian?.set([0, 0, 0, 1 / w, x / w, y / w, (-out[1] * x) / w, (-out[1] * y) / w], 8);
-      return true;
-    }
-    default: {
-      const terms = polynomialTerms(x, y, kind === 'polynomial degree 2' ? 2 : 3);
-      const n = terms.length;
-      out[0] = 0;
-      out[1] = 0;
-      jacobian?.fill(0);
-      for (let i = 0; i < n; i++) {
-        out[0] += c[i] * terms[i];
-        out[1] += c[n + i] * terms[i];
-        if (jacobian) {
-          jacobian[i] = terms[i];
-          jacobian[3 * n + i] = terms[i];
-        }
-      }
-      return true;
-    }
+  if (kind === 'similarity') {
+    out[0] = c[2] + c[0] * x - c[1] * y;
+    out[1] = c[3] + c[1] * x + c[0] * y;
+    jacobian?.set([x, -y, 1, 0, y, x, 0, 1]);
+    return true;
   }
+  const w = 1 + c[6] * x + c[7] * y;
+  if (!(w > 1e-6)) return false;
+  out[0] = (c[0] + c[1] * x + c[2] * y) / w;
+  out[1] = (c[3] + c[4] * x + c[5] * y) / w;
+  jacobian?.set([1 / w, x / w, y / w, 0, 0, 0, (-out[0] * x) / w, (-out[0] * y) / w]);
+  jacobian?.set([0, 0, 0, 1 / w, x / w, y / w, (-out[1] * x) / w, (-out[1] * y) / w], 8);
+  return true;
 }

@@ -4,7 +4,8 @@ import type { Lens } from '../camera/Lens.ts';
 export const RESIDUAL_FIELD_LENGTH = 20;
 
 /** The terms of a polynomial of the given degree in two variables: 1, x, y, x², xy, y², x³, x²y, xy², y³. */
-export function polynomialTerms(x: number, y: number, degree: 1 | 2 | 3): number[] {
+export function polynomialTerms(x: number, y: number, degree: 0 | 1 | 2 | 3): number[] {
+  if (degree === 0) return [1];
   const terms = [1, x, y];
   if (degree >= 2) terms.push(x * x, x * y, y * y);
   if (degree >= 3) terms.push(x * x * x, x * x * y, x * y * y, y * y * y);
