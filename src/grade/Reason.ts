@@ -61,6 +61,8 @@ export interface ReasonCatalogue {
   scientific(value: number, decimals: number): string;
 }
 
+const LEAST_TOLD = 1e-9;
+
 /**
  * A reason as a sentence.
  * @throws RangeError where the sentence asks for a value that the reason does not carry
@@ -72,8 +74,10 @@ export function reasonText({ key, values }: Reason, catalogue: ReasonCatalogue):
     if (typeof value === 'string') return how === 'term' ? (catalogue.terms[value] ?? value) : value;
     if (how === undefined) return String(value);
     if (how === '%') return catalogue.fixed(100 * value, 0);
-    return how.startsWith('e')
-      ? catalogue.scientific(value, Number(how.slice(1)))
-      : catalogue.fixed(value, Number(how));
+    if (!how.startsWith('e')) return catalogue.fixed(value, Number(how));
+    // A probability that underflowed is small, not nothing.
+    return value < LEAST_TOLD
+      ? `< ${catalogue.scientific(LEAST_TOLD, 0)}`
+      : catalogue.scientific(value, Number(how.slice(1)));
   });
 }

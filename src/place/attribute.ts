@@ -155,7 +155,7 @@ function adviceFor(ranked: readonly (Weighed & { probability: number })[], place
   if (lineSigmaM > sigmaM) return `${doubt}: a survey of these components would settle it.`;
   const long = errorEllipsoid(placement.covarianceEnuM2).axesEnu[0];
   // A view at right angles to the long axis measures along it.
-  const seenFrom = Math.hypot(long[0], long[1]) < 0.3 ? 'from another height' : `looking ${compass(long)}`;
+  const seenFrom = Math.hypot(long[0], long[1]) < 0.3 ? 'from another height' : squareTo(long);
   return `${doubt}: another pass ${seenFrom}, at right angles to the present view, would settle it.`;
 }
 
@@ -164,11 +164,15 @@ function placeOf({ meanM }: Weighed, component: LineComponent): Vec3 {
   return pointOnAxis(component.axisEnuM, length > 0 ? meanM / length : 0);
 }
 
-/** The two level directions at right angles to a vector, in words. */
-function compass(v: Vec3): string {
-  const names = ['north', 'north-east', 'east', 'south-east', 'south', 'south-west', 'west', 'north-west'];
-  const [x, y] = [v[1], -v[0]];
-  const i = ((Math.round((Math.atan2(x, y) * 4) / Math.PI) % 8) + 8) % 8;
-  const name = (k: number): string => names[k % 8];
-  return i < 4 ? `${name(i)} or ${name(i + 4)}` : `${name(i + 4)} or ${name(i)}`;
+const LOOKING = [
+  'looking north or south',
+  'looking north-east or south-west',
+  'looking east or west',
+  'looking south-east or north-west',
+] as const;
+
+/** Along the two level directions at right angles to a vector. */
+function squareTo(v: Vec3): string {
+  const eighths = Math.round((Math.atan2(v[1], -v[0]) * 4) / Math.PI);
+  return LOOKING[((eighths % 4) + 4) % 4];
 }

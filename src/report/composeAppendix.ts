@@ -7,6 +7,7 @@ import type { LabelledText, ReportModel } from './ReportModel.ts';
 import { utcSpan, utcText } from './utcText.ts';
 import type { Words } from './words/en.ts';
 import { fill } from './words/fill.ts';
+import { inLanguage } from './words/inLanguage.ts';
 
 /** Flights with their quality and what was left out of them, suspects, rejected findings, and the identity of all inputs. */
 export function composeAppendix(contents: ReportContents, words: Words, numbers: NumberText): ReportModel['appendix'] {
@@ -25,10 +26,10 @@ export function composeAppendix(contents: ReportContents, words: Words, numbers:
         },
         ...conditionRows(flight.conditions, words, numbers),
       ],
-      quality: Object.entries(flight.quality).map(([key, value]) => qualityRow(key, value, numbers)),
+      quality: Object.entries(flight.quality).map(([key, value]) => qualityRow(key, value, words, numbers)),
       leftOut: Object.entries(flight.leftOut)
         .filter(([, frames]) => frames > 0)
-        .map(([label, frames]) => ({ label, text: numbers.integer(frames) })),
+        .map(([because, frames]) => ({ label: inLanguage(because, words), text: numbers.integer(frames) })),
     })),
     suspects: contents.sightings
       .filter(({ dischargeId }) => dischargeId === null)
@@ -38,7 +39,7 @@ export function composeAppendix(contents: ReportContents, words: Words, numbers:
         return [
           sighting.id,
           `${sighting.flight}\n${utcText(sighting.fromUtc, false)}`,
-          [reasons.length === 0 ? words.unplaced : reasons.join(', '), sighting.note]
+          [reasons.length === 0 ? words.unplaced : reasons.join(', '), inLanguage(sighting.note, words)]
             .filter((s) => s !== '')
             .join('. '),
           fill(words.strengthValue, {
@@ -90,25 +91,23 @@ const UNITS: readonly (readonly [ending: string, unit: string])[] = [
 ];
 
 /**
- * Quality figures come as named by those who measured them, with the unit at the end of the name as everywhere in the
- * code: `registrationHeldOutRmsPx` becomes "registration held out rms" and "0.27 px". Others are printed as they are.
+ * A quality figure by its name in the language, with the unit that ends its name in the campaign. One that the catalogue lacks,
+ * of a later release, is named as the campaign names it: `registrationHeldOutRmsPx` becomes "registration held out rms".
  */
-export function qualityRow(key: string, value: string | number, numbers: NumberText): LabelledText {
+export function qualityRow(key: string, value: string | number, words: Words, numbers: NumberText): LabelledText {
   const unit = UNITS.find(
     ([ending]) => key.endsWith(ending) && /[a-z0-9]/.test(key.charAt(key.length - ending.length - 1)),
   );
-  const stem = unit === undefined ? key : key.slice(0, -unit[0].length);
-  const label = stem
+  const names: Readonly<Record<string, string>> = words.qualityFigures;
+  const label = names[key] ?? spelledOut(unit === undefined ? key : key.slice(0, -unit[0].length));
+  if (typeof value === 'string') return { label, text: inLanguage(value, words) };
+  const text = Number.isInteger(value) ? numbers.integer(value) : numbers.asGiven(value, 3);
+  if (unit === undefined) return { label, text };
+  return { label, text: `${text}${unit[1] === '°' || unit[1] === '/h' ? '' : '\u00a0'}${unit[1]}` };
+}
+
+const spelledOut = (name: string): string =>
+  name
     .replace(/([a-z0-9])([A-Z])/g, '$1 $2')
     .replaceAll('_', ' ')
     .toLowerCase();
-  const text =
-    typeof value === 'string' ? value : Number.isInteger(value) ? numbers.integer(value) : numbers.asGiven(value, 3);
-  return {
-    label,
-    text:
-      unit === undefined || typeof value === 'string'
-        ? text
-        : `${text}${unit[1] === '°' || unit[1] === '/h' ? '' : '\u00a0'}${unit[1]}`,
-  };
-}

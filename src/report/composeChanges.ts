@@ -8,6 +8,7 @@ import { reasonInWords } from './reasonWords.ts';
 import { utcSpan } from './utcText.ts';
 import type { Words } from './words/en.ts';
 import { fill } from './words/fill.ts';
+import { inLanguage } from './words/inLanguage.ts';
 
 /** In the order in which a reader wants them: what is new or worse first. */
 export const CHANGE_ORDER = CHANGE_KINDS;
@@ -34,7 +35,7 @@ export function composeChanges(contents: ReportContents, words: Words, numbers: 
     note: fill(words.changesNote, {
       hash: comparison.earlierResultHash.slice(0, 16),
       software: comparison.software,
-      remarks: comparison.remarks.join(' '),
+      remarks: comparison.remarks.map((remark) => inLanguage(remark, words)).join(' '),
     }),
   };
 }

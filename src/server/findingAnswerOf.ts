@@ -104,6 +104,7 @@ export function findingAnswerOf(
     attributionAdvice: attribution.advice,
     advice: finding.grade.advice,
     reasoning: finding.grade.reasoning,
+    reasons: finding.grade.reasons?.map(({ key, values }) => ({ key, values: { ...values } })),
     rate: {
       ...rate,
       countingInterval: { ...rate.countingInterval },

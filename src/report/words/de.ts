@@ -1,5 +1,6 @@
 import type { Words } from './en.ts';
 import { REASONS_IN_GERMAN, TERMS_IN_GERMAN } from './reasonsDe.ts';
+import { RECORDED_IN_GERMAN } from './recordedInGerman.ts';
 
 /** The report's words in German. */
 export const de: Words = {
@@ -295,6 +296,23 @@ export const de: Words = {
   appendixQuality: 'Güte des Flugs {flight}',
   qualityFigure: 'Größe',
   qualityValue: 'Wert',
+  qualityFigures: {
+    uvFramesMissing: 'fehlende Ultraviolettbilder',
+    uvLargestGapMs: 'größte Lücke zwischen Ultraviolettbildern',
+    uvJitterMs: 'Schwankung der Ultraviolettbilder',
+    colourFramesMissing: 'fehlende Farbbilder',
+    trajectory: 'Flugbahn',
+    eventsPerFrame: 'Ereignisse je Bild',
+    darkLevelDn: 'Dunkelwert',
+    darkNoiseDn: 'Dunkelrauschen',
+    hotPixels: 'heiße Pixel',
+    singleEventChargeDn: 'Ladung eines Ereignisses',
+    singleEventsMeasured: 'gemessene Einzelereignisse',
+    detectionThresholdLogLikelihood: 'Schwelle, ln-Likelihood-Verhältnis',
+    searchedMinutes: 'abgesuchte Minuten',
+    registrationHeldOutRmsPx: 'zurückgehaltener Fehler der Registrierung, RMS',
+    registration: 'Registrierung',
+  },
   appendixLeftOut: 'Was weggelassen wurde, und warum',
   leftOutLead: 'Nichts fällt weg, ohne gezählt zu werden. Von den Ultraviolettbildern wurden nicht verwendet:',
   leftOutNone: 'Jedes Ultraviolettbild wurde verwendet.',
@@ -367,6 +385,7 @@ export const de: Words = {
     'Gegenüber „{campaign}“: {new} neu, {grown} gewachsen, {unchanged} unverändert, {faded} schwächer, {gone} verschwunden, {notComparable} nicht vergleichbar.',
   reasonSentences: REASONS_IN_GERMAN,
   reasonTerms: TERMS_IN_GERMAN,
+  recorded: RECORDED_IN_GERMAN,
 
   evidenceMore: 'Mehr zu dieser Kampagne',
   evidenceSearch: 'Bauteil, Mast, Nummer suchen',

@@ -1,4 +1,5 @@
 import { REASONS_IN_ENGLISH } from '../../grade/reasonsInEnglish.ts';
+import { RECORDED_IN_ENGLISH } from './recordedSentences.ts';
 import { TERMS_IN_ENGLISH } from './termsInEnglish.ts';
 
 /** The report's words in English. Every other language has the same keys, held to it by the type `Words`. */
@@ -291,6 +292,23 @@ export const en = {
   appendixQuality: 'Quality of flight {flight}',
   qualityFigure: 'Figure',
   qualityValue: 'Value',
+  qualityFigures: {
+    uvFramesMissing: 'ultraviolet frames missing',
+    uvLargestGapMs: 'largest gap between ultraviolet frames',
+    uvJitterMs: 'jitter of the ultraviolet frames',
+    colourFramesMissing: 'colour frames missing',
+    trajectory: 'trajectory',
+    eventsPerFrame: 'events per frame',
+    darkLevelDn: 'dark level',
+    darkNoiseDn: 'dark noise',
+    hotPixels: 'hot pixels',
+    singleEventChargeDn: 'charge of a single event',
+    singleEventsMeasured: 'single events measured',
+    detectionThresholdLogLikelihood: 'detection threshold, ln likelihood ratio',
+    searchedMinutes: 'minutes searched',
+    registrationHeldOutRmsPx: 'held-out error of the registration, rms',
+    registration: 'registration',
+  },
   appendixLeftOut: 'Left out, and why',
   leftOutLead: 'Nothing is dropped without being counted. Of the ultraviolet frames these were not used:',
   leftOutNone: 'Every ultraviolet frame was used.',
@@ -363,6 +381,7 @@ export const en = {
     'Against “{campaign}”: {new} new, {grown} grown, {unchanged} unchanged, {faded} faded, {gone} gone, {notComparable} not comparable.',
   reasonSentences: REASONS_IN_ENGLISH.sentences,
   reasonTerms: TERMS_IN_ENGLISH,
+  recorded: RECORDED_IN_ENGLISH,
 
   evidenceMore: 'More about this campaign',
   evidenceSearch: 'Search component, structure, number',

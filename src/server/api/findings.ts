@@ -2,6 +2,7 @@ import { z } from 'zod';
 import { QUEUE_REASONS } from '../../campaign/reviewQueue.ts';
 import { CHANGE_KINDS } from '../../grade/change/tellChanges.ts';
 import { PRIORITIES } from '../../grade/Grade.ts';
+import { REASON_KEYS } from '../../grade/Reason.ts';
 import { COMPONENT_KINDS } from '../../line/LineModel.ts';
 import { SUSPICIONS } from '../../sighting/Sighting.ts';
 import { enu, interval, llh, mat3, revision } from './quantities.ts';
@@ -146,7 +147,17 @@ export const findingAnswer = findingRow.extend({
   restProbability: z.number(),
   attributionAdvice: z.string().nullable(),
   advice: z.string(),
+  /** The reasons in English. */
   reasoning: z.string(),
+  /** The same for any language; missing in campaigns of earlier releases. */
+  reasons: z
+    .array(
+      z.object({
+        key: z.enum(REASON_KEYS),
+        values: z.record(z.string(), z.union([z.string(), z.number()])),
+      }),
+    )
+    .optional(),
   rate: z.object({
     rateHz: z.number(),
     countingInterval: interval,

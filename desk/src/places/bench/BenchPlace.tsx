@@ -67,7 +67,7 @@ function Facts({ bench }: { bench: BenchAnswer }) {
 }
 
 function Ladder({ bench }: { bench: BenchAnswer }) {
-  const { t, numbers } = useWords();
+  const { t, told, numbers } = useWords();
   const { rows, chosen, foldedBy } = bench.ladder;
   const px = (value: number | null): string => (value === null ? '–' : numbers.fixed(value, 3));
   const sizes = rows.flatMap(({ heldOutRmsPx }) => (heldOutRmsPx === null ? [] : [Math.log(heldOutRmsPx)]));
@@ -77,7 +77,7 @@ function Ladder({ bench }: { bench: BenchAnswer }) {
   return (
     <section>
       <h2>{t('bench.ladder')}</h2>
-      <p className="soft small">{t('bench.ladderWhat', { foldedBy })}</p>
+      <p className="soft small">{t('bench.ladderWhat', { foldedBy: told(foldedBy) })}</p>
       {/* biome-ignore lint/a11y/noNoninteractiveTabindex: what scrolls must be reached by the keyboard alone */}
       <section className="scroll" tabIndex={0} aria-label={t('bench.ladder')}>
         <table className="plain">
@@ -103,7 +103,7 @@ function Ladder({ bench }: { bench: BenchAnswer }) {
             {rows.map((row) => (
               <tr key={row.kind} className={row.kind === chosen ? 'chosen' : ''}>
                 <th scope="row">
-                  {row.kind}
+                  {told(row.kind)}
                   {row.kind === chosen && ` (${t('bench.chosen')})`}
                 </th>
                 <td className="number">{row.parameters}</td>
@@ -159,7 +159,7 @@ function Ranges({ bench }: { bench: BenchAnswer }) {
 }
 
 function Comparison({ bench }: { bench: BenchAnswer }) {
-  const { t, numbers } = useWords();
+  const { t, told, numbers } = useWords();
   const { comparison } = bench;
   return (
     <section>
@@ -167,7 +167,7 @@ function Comparison({ bench }: { bench: BenchAnswer }) {
       {comparison === null ? (
         <p className="soft">{t('bench.compareNone')}</p>
       ) : comparison.kind === 'refused' ? (
-        <p>{t('bench.compareRefused', { because: comparison.because })}</p>
+        <p>{t('bench.compareRefused', { because: told(comparison.because) })}</p>
       ) : (
         <>
           <p>{t(comparison.moved ? 'bench.moved' : 'bench.notMoved', { p: numbers.fixed(comparison.pValue, 3) })}</p>
@@ -204,7 +204,7 @@ function Comparison({ bench }: { bench: BenchAnswer }) {
 }
 
 function Open({ bench }: { bench: BenchAnswer }) {
-  const { t, numbers } = useWords();
+  const { t, told, numbers } = useWords();
   return (
     <section>
       <h2>{t('bench.weaknesses')}</h2>
@@ -214,7 +214,7 @@ function Open({ bench }: { bench: BenchAnswer }) {
         <ul>
           {bench.weaknesses.map(({ what, record }) => (
             <li key={what}>
-              {what} <span className="soft">{record}</span>
+              {told(what)} <span className="soft">{told(record)}</span>
             </li>
           ))}
         </ul>
@@ -236,7 +236,7 @@ function Open({ bench }: { bench: BenchAnswer }) {
                 {t('bench.outlier', {
                   frame: one.frame,
                   mark: one.mark,
-                  camera: one.camera,
+                  camera: told(one.camera),
                   px: numbers.fixed(one.residualPx, 1),
                   sigmas: numbers.fixed(one.sigmas, 0),
                 })}
@@ -251,7 +251,7 @@ function Open({ bench }: { bench: BenchAnswer }) {
           <ul>
             {bench.leftOut.map(({ because, frames }) => (
               <li key={because}>
-                {frames}: {because}
+                {frames}: {told(because)}
               </li>
             ))}
           </ul>

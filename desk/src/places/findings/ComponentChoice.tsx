@@ -19,7 +19,7 @@ export function ComponentChoice({
   review: Review;
   mayWrite: boolean;
 }) {
-  const { t, terms, numbers } = useWords();
+  const { t, terms, told, numbers } = useWords();
   const line = useResource<LineAnswer>(mayWrite ? '/api/line' : null);
   const standing = row.componentId ?? NONE;
   const [chosen, setChosen] = useState(standing);
@@ -100,7 +100,7 @@ export function ComponentChoice({
       {finding.restProbability > 0 && (
         <p className="small soft">{t('findings.rest', { p: numbers.percent(finding.restProbability) })}</p>
       )}
-      {finding.attributionAdvice && <p className="small soft">{finding.attributionAdvice}</p>}
+      {finding.attributionAdvice && <p className="small soft">{told(finding.attributionAdvice)}</p>}
       {mayWrite && chosen !== standing && (
         <>
           <label className="field">

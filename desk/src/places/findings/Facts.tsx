@@ -1,9 +1,9 @@
-import { inLanguage } from '../../../../src/report/words/inLanguage.ts';
+import { reasonsInWords } from '../../../../src/report/reasonWords.ts';
 import type { FindingAnswer } from '../../server/answers.ts';
 import { useWords } from '../../words/useWords.ts';
 
 export function Facts({ finding }: { finding: FindingAnswer }) {
-  const { t, terms, numbers, locale } = useWords();
+  const { t, terms, told, numbers, locale } = useWords();
   const [lon, lat, height] = finding.positionLlh;
   const [a, b, c] = finding.halfAxes95M.map((m) => numbers.significant(m, 2));
   const when = (utc: string | null) =>
@@ -56,9 +56,9 @@ export function Facts({ finding }: { finding: FindingAnswer }) {
       </>,
     ],
     [t('findings.expected'), terms.expectedness[finding.expectedness]],
-    [t('findings.rule'), inLanguage(finding.rule, terms)],
-    [t('findings.reasoning'), inLanguage(finding.reasoning, terms)],
-    [t('findings.advice'), inLanguage(finding.advice, terms)],
+    [t('findings.rule'), told(finding.rule)],
+    [t('findings.reasoning'), reasonsInWords(finding.reasons, finding.reasoning, terms, numbers)],
+    [t('findings.advice'), told(finding.advice)],
   ];
   return (
     <section>

@@ -7,7 +7,7 @@ const AROUND_S = 1;
 
 /** What the charts show, in words and figures. */
 export function StreamsTold({ data, onLook }: { data: StreamsAnswer; onLook: (fromS: number, toS: number) => void }) {
-  const { t, numbers } = useWords();
+  const { t, told, numbers } = useWords();
   const gaps = STREAMS.flatMap((stream) => data.health[stream].gaps.map((gap) => ({ stream, ...gap }))).slice(0, 50);
   const there = (fromNs: number, toNs: number) => (
     <button type="button" className="plain" onClick={() => onLook(fromNs / 1e9 - AROUND_S, toNs / 1e9 + AROUND_S)}>
@@ -72,7 +72,8 @@ export function StreamsTold({ data, onLook }: { data: StreamsAnswer; onLook: (fr
           <ul>
             {data.findings.slice(0, 50).map((one) => (
               <li key={`${one.kind} ${one.fromNs}`}>
-                <strong>{t(`flight.${one.weight}`)}</strong> {one.kind}: {one.text} {there(one.fromNs, one.toNs)}
+                <strong>{t(`flight.${one.weight}`)}</strong> {told(one.kind)}: {told(one.text)}{' '}
+                {there(one.fromNs, one.toNs)}
               </li>
             ))}
           </ul>
@@ -98,7 +99,7 @@ export function StreamsTold({ data, onLook }: { data: StreamsAnswer; onLook: (fr
                 Object.entries(data.fates![stream]).map(([fate, frames]) => (
                   <tr key={`${stream} ${fate}`}>
                     <th scope="row">{t(`flight.${stream}`)}</th>
-                    <td>{fate}</td>
+                    <td>{told(fate)}</td>
                     <td className="number">{frames}</td>
                   </tr>
                 )),
@@ -114,7 +115,7 @@ export function StreamsTold({ data, onLook }: { data: StreamsAnswer; onLook: (fr
             {data.notes.slice(0, 100).map(({ tNs, text }) => (
               <li key={`${tNs} ${text}`}>
                 {tNs !== null && <span className="soft figure">{numbers.fixed(tNs / 1e9, 2)} s </span>}
-                {text}
+                {told(text)}
               </li>
             ))}
           </ul>

@@ -24,7 +24,7 @@ export function ChosenOnLine({
   onChoose: (ref: ItemRef | null) => void;
   onShow: (ref: ItemRef) => void;
 }) {
-  const { t, terms, numbers, locale } = useWords();
+  const { t, terms, told, numbers, locale } = useWords();
   const findingLinks = (ids: readonly string[]) => (
     <span className="row">
       {ids.map((id) => (
@@ -60,7 +60,7 @@ export function ChosenOnLine({
     pairs.push([t('line.frames'), numbers.integer(coverage.framesInView)]);
     if (coverage.nearestRangeM !== null)
       pairs.push([t('line.nearest'), t('line.metres', { m: numbers.fixed(coverage.nearestRangeM, 1) })]);
-    if (coverage.reasons.length > 0) pairs.push([t('line.reasons'), coverage.reasons.join('; ')]);
+    if (coverage.reasons.length > 0) pairs.push([t('line.reasons'), coverage.reasons.map(told).join('; ')]);
     if (c.findingIds.length > 0) pairs.push([t('line.findingsHere'), findingLinks(c.findingIds)]);
   } else if (chosen.kind === 'finding') {
     const row = findings?.findings.find((finding) => finding.id === chosen.id);

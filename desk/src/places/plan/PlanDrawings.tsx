@@ -7,12 +7,15 @@ type PlanRow = Planned['rows'][number];
 
 /** Parts of the error of one ray, and their sum in quadrature. */
 export function BudgetDrawing({ row }: { row: PlanRow }) {
-  const { t, numbers } = useWords();
-  const all = [...row.budget.parts, { name: t('plan.budgetAll'), sigmaM: row.budget.acrossM }];
+  const { t, told, numbers } = useWords();
+  const all = [
+    ...row.budget.parts.map((part) => ({ ...part, name: told(part.name) })),
+    { name: t('plan.budgetAll'), sigmaM: row.budget.acrossM },
+  ];
   const most = Math.max(...all.map(({ sigmaM }) => sigmaM));
-  const told = all.map(({ name, sigmaM }) => `${name} ${numbers.fixed(1000 * sigmaM, 0)} mm`).join(', ');
+  const label = all.map(({ name, sigmaM }) => `${name} ${numbers.fixed(1000 * sigmaM, 0)} mm`).join(', ');
   return (
-    <svg viewBox={`0 0 640 ${all.length * 24 + 12}`} role="img" aria-label={told}>
+    <svg viewBox={`0 0 640 ${all.length * 24 + 12}`} role="img" aria-label={label}>
       {all.map(({ name, sigmaM }, i) => (
         <g key={name} transform={`translate(0 ${i * 24 + 8})`}>
           <text x="200" y="13" textAnchor="end">

@@ -44,7 +44,7 @@ const requestOf = (
 });
 
 export default function PlanPlace() {
-  const { t, numbers } = useWords();
+  const { t, told, numbers } = useWords();
   const [wishes, setWishes] = useState<Wishes>(START);
   const [acknowledged, setAcknowledged] = useState(false);
   const [answer, setAnswer] = useState<PlanAnswer | null>(null);
@@ -119,7 +119,7 @@ export default function PlanPlace() {
         ) : answer === null ? (
           <LoadingNotice what={t('plan.what')} />
         ) : answer.kind === 'refused' ? (
-          <p role="status">{t('plan.refused', { because: answer.because })}</p>
+          <p role="status">{t('plan.refused', { because: told(answer.because) })}</p>
         ) : (
           <>
             <Figures plan={answer} />
@@ -142,7 +142,7 @@ export default function PlanPlace() {
                   </button>
                 </div>
               ) : passes.kind === 'refused' ? (
-                <p>{t('plan.passesRefused', { because: passes.because })}</p>
+                <p>{t('plan.passesRefused', { because: told(passes.because) })}</p>
               ) : (
                 line.state === 'ready' && <PassesDrawing line={line.data} passes={passes} />
               )}
@@ -155,11 +155,11 @@ export default function PlanPlace() {
             <ul>
               {answer.approach.map(({ publication, meaning, distanceM }) => (
                 <li key={publication + meaning}>
-                  <strong className="figure">{numbers.fixed(distanceM, 2)} m</strong> {publication}: {meaning}
+                  <strong className="figure">{numbers.fixed(distanceM, 2)} m</strong> {publication}: {told(meaning)}
                 </li>
               ))}
             </ul>
-            <p>{answer.caution}</p>
+            <p>{told(answer.caution)}</p>
           </section>
         )}
         {answer?.kind === 'planned' && (
@@ -169,7 +169,7 @@ export default function PlanPlace() {
                 <h2>{t('plan.warnings')}</h2>
                 <ul>
                   {answer.warnings.map((text) => (
-                    <li key={text}>{text}</li>
+                    <li key={text}>{told(text)}</li>
                   ))}
                 </ul>
               </>
@@ -177,7 +177,7 @@ export default function PlanPlace() {
             <h2>{t('plan.assumed')}</h2>
             <ul className="soft">
               {answer.assumed.map((text) => (
-                <li key={text}>{text}</li>
+                <li key={text}>{told(text)}</li>
               ))}
             </ul>
           </section>
@@ -188,12 +188,12 @@ export default function PlanPlace() {
 }
 
 function Figures({ plan }: { plan: Planned }) {
-  const { t, numbers } = useWords();
+  const { t, told, numbers } = useWords();
   const [row] = plan.rows;
   const mm = (m: number): string => numbers.fixed(1000 * m, 1);
   const position = (one: typeof row.onePass): string =>
     one.kind === 'refused'
-      ? one.because
+      ? told(one.because)
       : t('plan.sigma', {
           across: numbers.fixed(one.sigma.acrossM, 3),
           along: numbers.fixed(one.sigma.alongM, 3),
