@@ -1,9 +1,11 @@
 // node --import tsx scripts/largeCampaign.ts OUT.gpkg [findings] [sightings]: a campaign as large as a long season, for measuring and for
-// tests in a browser. Places, strengths and doubts are drawn from seed 3; nothing of it was ever seen.
+// tests in a browser. Places, strengths, doubts and pictures (two a finding, as grainy as a photograph) are drawn from seed 3; nothing of
+// it was ever seen.
 import { rmSync } from 'node:fs';
+import sharp from 'sharp';
 import type { InspectionResult } from '../src/campaign/CampaignStore.ts';
 import { openGeoPackageCampaign } from '../src/campaign/openGeoPackageCampaign.ts';
-import type { DischargeRecord, FindingRecord, SightingRecord } from '../src/campaign/records.ts';
+import type { DischargeRecord, EvidenceRecord, FindingRecord, SightingRecord } from '../src/campaign/records.ts';
 import { localFrameAt } from '../src/earth/LocalFrame.ts';
 import type { LineComponent, LineModel } from '../src/line/LineModel.ts';
 import { randomFrom } from '../src/maths/random.ts';
@@ -133,6 +135,42 @@ for (let i = 0; i < Number(findingCount); i++) {
     comment: '',
   });
 }
+const PICTURE = { width: 800, height: 600 } as const;
+const pictures = await Promise.all(
+  Array.from({ length: 20 }, () => {
+    const grain = Uint8Array.from({ length: 3 * PICTURE.width * PICTURE.height }, () => 255 * random.uniform());
+    return sharp(grain, { raw: { ...PICTURE, channels: 3 } })
+      .blur(1.5)
+      .jpeg({ quality: 90 })
+      .toBuffer();
+  }),
+);
+const evidence = discharges.flatMap(({ id, positionEnuM: [e, n, u] }, i) =>
+  [-30, 30].map((besideM, k): EvidenceRecord => {
+    const [left, top] = [600 + Math.floor(400 * random.uniform()), 500 + Math.floor(400 * random.uniform())];
+    const at = [left + PICTURE.width / 2, top + PICTURE.height / 2] as const;
+    return {
+      findingId: id,
+      flight: FLIGHT,
+      utc: utc(3 * i + k),
+      colourFrame: 6 * i + k,
+      rangeM: 36 + 8 * random.uniform(),
+      colourJpeg: pictures[(2 * i + k) % pictures.length],
+      cropLeftPx: left,
+      cropTopPx: top,
+      cropWidthPx: PICTURE.width,
+      cropHeightPx: PICTURE.height,
+      eventsColourPx: Array.from({ length: 600 }, (_, j) => at[j % 2] + 6 * random.normal()),
+      dischargeColourPx: at,
+      overlaySigmaPx: 0.2,
+      colourFocalPx: 2400,
+      accumulatedS: 4,
+      cameraLlh: frame.llhFromEnu([e + 5, n + besideM, u + 12]),
+      viewAzimuthDeg: besideM < 0 ? 0 : 180,
+      viewElevationDeg: -20,
+    };
+  }),
+);
 const sightings = Array.from({ length: Number(sightingCount) }, (_, i): SightingRecord => {
   const of = i < 2 * discharges.length ? discharges[i % discharges.length] : null;
   const tower = footOf(TOWERS * random.uniform());
@@ -184,7 +222,7 @@ const result: InspectionResult = {
   discharges,
   findings,
   sightings,
-  evidence: [],
+  evidence,
   coverage: components.map(({ id }) => ({
     componentId: id,
     state: findings.some(({ componentId }) => componentId === id) ? ('finding' as const) : ('clear' as const),

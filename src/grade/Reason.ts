@@ -77,7 +77,7 @@ export function reasonText({ key, values }: Reason, catalogue: ReasonCatalogue):
     if (!how.startsWith('e')) return catalogue.fixed(value, Number(how));
     // A probability that underflowed is small, not nothing.
     return value < LEAST_TOLD
-      ? `< ${catalogue.scientific(LEAST_TOLD, 0)}`
+      ? `<\u00a0${catalogue.scientific(LEAST_TOLD, 0)}`
       : catalogue.scientific(value, Number(how.slice(1)));
   });
 }

@@ -48,9 +48,9 @@ function changeRow(contents: ReportContents, change: ChangeRecord, words: Words,
     own === undefined ? '–' : `F${own.number}`,
     words.changeKinds[change.change],
     `${componentLabel(component, words)}\n${placeLabel(component, words)}`,
-    earlier === undefined ? '–' : numbers.limit(earlier.rate.rateHz),
-    own === undefined ? '–' : numbers.limit(own.discharge.rate.rateHz),
-    change.rate === null ? '–' : ratioText(change.rate, words, numbers),
+    earlier === undefined ? '–' : numbers.powerOfTen(earlier.rate.rateHz, 1),
+    own === undefined ? '–' : numbers.powerOfTen(own.discharge.rate.rateHz, 1),
+    change.rate === null ? '–' : ratioText(change.rate, words, numbers).replace(' (', '\n('),
     reasonInWords(change.because, words, numbers),
   ];
 }

@@ -14,7 +14,8 @@ function catalogueOf(words: Words, numbers: NumberText): ReasonCatalogue {
 }
 
 export const reasonInWords = (reason: Reason, words: Words, numbers: NumberText): string =>
-  reasonText(reason, catalogueOf(words, numbers));
+  // A figure and its per cent stay on one line.
+  reasonText(reason, catalogueOf(words, numbers)).replace(/(?<=\d) %/g, '\u00a0%');
 
 /** The reasons in the report's language; those of campaigns of earlier releases as they were recorded. */
 export const reasonsInWords = (
