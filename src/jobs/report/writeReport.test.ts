@@ -59,7 +59,7 @@ test('the report tells what was left out, what is not seen, and whose decision s
   expect(text).toContain('glint of the sun');
   expect(text).toContain('not seen');
   expect(text).toContain('rejected by I. Varnholt');
-  expect(text).toContain('held out rms 0.27 px');
+  expect(text).toContain('registration, held-out rms 0.27 px');
   expect(text).toContain(store.flights()[0]!.provenance.registrationHash);
 });
 
