@@ -92,7 +92,7 @@ module.exports = {
           '^src/grade/Grade\\.ts$',
           '^src/line/LineModel\\.ts$',
           '^src/rig/(colourFromUv|lookUpTable|Registration)\\.ts$',
-          '^src/report/(numberText|componentLabel|scaleBar|contourLines|photonDensity)\\.ts$',
+          '^src/report/(numberText|reasonWords|componentLabel|scaleBar|contourLines|photonDensity)\\.ts$',
           '^src/report/words/',
         ],
         dependencyTypesNot: ['type-only'],
