@@ -37,17 +37,24 @@ const cameraOf = (room: InventedRoom, chargeDn: number) => ({
 
 type Spots = readonly InventedSpot[];
 
-/** The events of invented exposures; the dark level is learned from `WARM_UP` frames before them, without light. */
+/**
+ * The events of invented exposures; the dark level is learned from `WARM_UP` frames before them, without light, and the afterglow
+ * from so many frames of background, as in a flight that comes to a glow.
+ */
 function eventsFrom(
   room: InventedRoom,
   meanDn: number,
   random: Random,
   frames: number,
   spotsOf: (frame: number) => Spots,
+  backgroundFrames = 0,
 ): { events: PhotonEvents; afterglowShare: number } {
   const render = startRoom(room, random);
   const finder = startPhotonFinder(cameraOf(room, meanDn));
   finder.learnFrom(Array.from({ length: WARM_UP }, () => render([])));
+  const before = new PhotonEventsBuilder();
+  for (let k = -backgroundFrames; k < 0; k++)
+    finder.addInto(before, render(anywhere(random, room, 1.5, meanDn)), { frame: k, tNs: k * 20e6, gain: 1 });
   const events = new PhotonEventsBuilder();
   for (let k = 0; k < frames; k++) finder.addInto(events, render(spotsOf(k)), { frame: k, tNs: k * 20e6, gain: 1 });
   return { events: events.finish(), afterglowShare: finder.statistics().afterglowShare };
@@ -177,7 +184,10 @@ const LENS_BLUR_PX = 0.9;
 const BACKGROUND = 0.05;
 const FOCAL_PX = 1000;
 const RANGE_M = 40;
-const EXPOSURE_S = 0.018;
+/** A whole cycle of the mains, so that its phase plays no part. */
+const EXPOSURE_S = 0.02;
+/** Seen before the glow comes: 900 single photons. */
+const BACKGROUND_FRAMES = 600;
 const CONDITIONS = {
   apertureMm: 50,
   bandNm: [240, 280] as const,
@@ -221,21 +231,28 @@ function countGlow(
     setting.pxPerFrame > 0 ? 24 + setting.pxPerFrame * (frame % inPass) : room.widthPx / 2 + 0.3;
   const yPx = room.heightPx / 2 + 0.2;
   const drawn: number[] = [];
-  const { events } = eventsFrom(room, setting.meanDn, random, frames, (k) => {
-    const n = random.poisson(photonsPerFrame);
-    drawn.push(n);
-    return [
-      ...Array.from({ length: n }, () => ({
-        xPx:
-          placeOf(k) +
-          setting.pxPerFrame * (EXPOSURE_S / 0.02) * (random.uniform() - 0.5) +
-          LENS_BLUR_PX * random.normal(),
-        yPx: yPx + LENS_BLUR_PX * random.normal(),
-        chargeDn: pulseDn(random, setting.meanDn),
-      })),
-      ...anywhere(random, room, BACKGROUND, setting.meanDn),
-    ];
-  });
+  const { events } = eventsFrom(
+    room,
+    setting.meanDn,
+    random,
+    frames,
+    (k) => {
+      const n = random.poisson(photonsPerFrame);
+      drawn.push(n);
+      return [
+        ...Array.from({ length: n }, () => ({
+          xPx:
+            placeOf(k) +
+            setting.pxPerFrame * (EXPOSURE_S / 0.02) * (random.uniform() - 0.5) +
+            LENS_BLUR_PX * random.normal(),
+          yPx: yPx + LENS_BLUR_PX * random.normal(),
+          chargeDn: pulseDn(random, setting.meanDn),
+        })),
+        ...anywhere(random, room, BACKGROUND, setting.meanDn),
+      ];
+    },
+    BACKGROUND_FRAMES,
+  );
   const poses = {
     count: frames,
     frame: Int32Array.from({ length: frames }, (_, k) => k),

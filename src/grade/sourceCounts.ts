@@ -6,8 +6,10 @@ export interface SourceFrames {
   readonly charge: Float64Array;
   /** Background events expected inside the aperture. */
   readonly background: Float64Array;
-  /** Share of single photons that are found; 1 where missing. Charge needs none: its unit is the mean of all photons. */
+  /** Share of single photons that are found; 1 where missing. */
   readonly foundShare?: Float64Array;
+  /** Share of the charge of single photons that is in those too faint to be found, which `charge` lacks; 0 where missing. */
+  readonly missedCharge?: number;
   /** Mean charge of a single photon, measured where events stand alone. */
   readonly singleCharge: number;
   /** (standard deviation / mean)² of a single event's charge. */
@@ -36,6 +38,8 @@ export interface SourceCounts {
  */
 const CHARGE_FROM = 0.1;
 const CHARGE_ONLY = 0.5;
+/** Photons in a frame beside which a faint one is found with a chance of 1 - 1/e. */
+const OTHERS_THAT_CARRY = 3;
 
 /**
  * Detected photons of a source, from the faintest to far beyond overlap.
@@ -56,7 +60,10 @@ export function estimateSource(frames: SourceFrames): SourceCounts {
     charge += frames.charge[i] / frames.singleCharge;
   }
   if (!(grasp > 0)) throw new RangeError('estimateSource: no light could have come in any frame');
-  const byCharge = charge - background;
+  // A faint photon with others around it in its frame lies in their region and is counted with them; how many that takes is measured
+  // on invented glows (docs/accuracy/photons.md).
+  const alone = Math.exp(-Math.max(0, charge) / n / OTHERS_THAT_CARRY);
+  const byCharge = charge / (1 - (frames.missedCharge ?? 0) * alone) - background;
   const chargeInflation = 1 + frames.singleChargeSpread2;
   // Which estimator to trust is read from the charge, which is right at every light level, if noisier.
   const perFrame = Math.max(0, charge) / n;

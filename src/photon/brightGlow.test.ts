@@ -30,6 +30,45 @@ test.each([
   expect(Math.abs(mean - 1)).toBeLessThan(0.03);
 });
 
+test.each([
+  [5, 0.025],
+  [60, 0.01],
+])(
+  'a glow of %i photons a frame that runs 12 px a frame keeps its charge, its afterglow trailing behind it, seed 73',
+  (photons, within) => {
+    const random = randomFrom(73);
+    let before: TrueSpot[] = [];
+    const next = (spots: TrueSpot[]) => {
+      const frame = renderRoom(random, [...spots, ...before.map((spot) => ({ ...spot, charge: 0.05 * spot.charge }))]);
+      before = spots;
+      return frame;
+    };
+    const finder = startPhotonFinder(ROOM_CAMERA);
+    finder.learnFrom(Array.from({ length: 64 }, () => next([])));
+    // The share of the afterglow is learned from single photons.
+    const earlier = new PhotonEventsBuilder();
+    for (let k = 0; k < 300; k++)
+      finder.addInto(earlier, next(spotsAtRandom(random, 1.5, 150, 8)), { frame: k, tNs: k * 20e6, gain: 1 });
+    const events = new PhotonEventsBuilder();
+    let charge = 0;
+    for (let k = 300; k < 500; k++) {
+      const leftPx = 20 + 12 * (k % 8);
+      const spots = Array.from({ length: photons }, () => ({
+        xPx: leftPx + 12 * random.uniform() + 0.9 * random.normal(),
+        yPx: 60.2 + 0.9 * random.normal(),
+        charge: 120,
+      }));
+      charge += spots.length * 120;
+      finder.addInto(events, next(spots), { frame: k, tNs: k * 20e6, gain: 1 });
+    }
+    const { count, flags, charge: found } = events.finish();
+    let sum = 0;
+    for (let i = 0; i < count; i++) if ((flags[i] & EVENT_FLAGS.afterglow) === 0) sum += found[i];
+    // Splitting leaves 2 % of the light between the spots of five; the afterglow alone would be 5 % too much.
+    expect(Math.abs(sum / charge - 1)).toBeLessThan(within);
+  },
+);
+
 test('the share of light that the phosphor gives off again is measured, though each afterglow is too faint to be found, seed 72', () => {
   const random = randomFrom(72);
   const share = 0.06;

@@ -23,13 +23,13 @@ const ROUNDS = 40;
  * fitted to the pixels that are below the limit, by weighted least squares, and gives the charge of those that are not.
  * @param noisePerDn variance that the photons themselves add, DN² per DN of signal
  * @param startSigmaPx radius of a single spot
- * @returns charge, and centre of the fitted shape, or null where the wings do not say enough
+ * @returns charge, centre of the fitted shape, and the light pixel by pixel, fitted where hidden; null where the wings do not say enough
  */
 export function fitSaturated(
   pixels: GlowPixels,
   noisePerDn: number,
   startSigmaPx: number,
-): { charge: number; xPx: number; yPx: number } | null {
+): { charge: number; xPx: number; yPx: number; lightDn: Float64Array } | null {
   const telling: number[] = [];
   let [seen, sx, sy] = [0, 0, 0];
   for (let i = 0; i < pixels.x.length; i++) {
@@ -61,11 +61,15 @@ export function fitSaturated(
   if (!best) return null;
   let charge = 0;
   let hidden = 0;
+  const lightDn = Float64Array.from(pixels.signal);
   for (let i = 0; i < pixels.x.length; i++)
     if (pixels.tells[i] === 1) charge += pixels.signal[i];
-    else hidden += brightness(best.shape, pixels.x[i], pixels.y[i]);
+    else {
+      lightDn[i] = brightness(best.shape, pixels.x[i], pixels.y[i]);
+      hidden += lightDn[i];
+    }
   if (!(hidden < MOST_HIDDEN * charge)) return null;
-  return { charge: charge + hidden, xPx: best.shape[1], yPx: best.shape[2] };
+  return { charge: charge + hidden, xPx: best.shape[1], yPx: best.shape[2], lightDn };
 }
 
 /** ln charge, centre, ln radius, and half the way, px. */

@@ -108,7 +108,8 @@ export function startPhotonFinder(camera: UvCamera, options: PhotonFinderOptions
       const found: EventShape[] = [];
       const aboveDark = { data: frame.data, dark, levelDn };
       const list = regions.borrow(hits);
-      for (let r = 0; r < list.count; r++) reader.readInto(found, list, r, aboveDark, meanCharge);
+      for (let r = 0; r < list.count; r++) reader.readInto(found, list, r, aboveDark, meanCharge, afterglow.share);
+      reader.glows.nextFrame();
       found.sort((a, b) => a.yPx - b.yPx || a.xPx - b.xPx);
       recent.judgeInto(found, meanCharge, afterglow.share);
       afterglow.add(frame.data, dark, levelDn, found, meanCharge);
@@ -127,6 +128,7 @@ export function startPhotonFinder(camera: UvCamera, options: PhotonFinderOptions
         JSON.stringify({
           firings: [...firings].map(([pixel, f]) => [pixel, f]),
           recent: recent.state(),
+          glows: reader.glows.state(),
           afterglow: afterglow.state(),
         }),
       );
@@ -141,9 +143,10 @@ export function startPhotonFinder(camera: UvCamera, options: PhotonFinderOptions
       const length = new DataView(bytes.buffer, bytes.byteOffset, bytes.byteLength).getUint32(0, true);
       dark.restore(bytes.subarray(4, 4 + length));
       const rest = JSON.parse(new TextDecoder().decode(bytes.subarray(4 + length)));
-      if (!Array.isArray(rest.afterglow)) throw new RangeError('the state of a photon finder of another release');
+      if (!Array.isArray(rest.glows)) throw new RangeError('the state of a photon finder of another release');
       firings = new Map(rest.firings);
       recent.resume(rest.recent);
+      reader.glows.resume(rest.glows);
       afterglow.resume(rest.afterglow);
     },
 

@@ -1,6 +1,7 @@
 import { chiSquareTakenUp, fitOneSpot } from './fitOneSpot.ts';
 import { fitSaturated, type GlowPixels } from './fitSaturated.ts';
 import { fitSpots, type SpotFit, unexplainedDn, whitenedResidual } from './fitSpots.ts';
+import { GlowMemory } from './GlowMemory.ts';
 import type { RegionList } from './hitRegions.ts';
 import { EVENT_FLAGS } from './PhotonEvents.ts';
 import { type FrameAboveDark, SpotWindow } from './SpotWindow.ts';
@@ -24,6 +25,8 @@ export interface EventShape {
 /** Beyond this many mean charges single spots can no longer be told apart, and the charge alone counts. */
 const SINGLE_SPOTS_UP_TO = 12;
 const MOST_SPOTS = 6;
+/** Light of a region reaches this far beyond its hits. */
+const RIM_PX = 2;
 /** Gain in chi² that a further spot, with its three numbers, must bring (likelihood ratio e^12). */
 const WORTH_A_SPOT = 24;
 /** Gain in chi² by which a lone pixel must explain the signal better than a spot. */
@@ -35,21 +38,31 @@ const LONE_PIXEL_SIGMA_PX = Math.sqrt(1 / 12);
 export class RegionReader {
   readonly #camera: UvCamera;
   readonly #window = new SpotWindow();
+  /** Call its `nextFrame` when all regions of a frame are read. */
+  readonly glows = new GlowMemory();
 
   constructor(camera: UvCamera) {
     this.#camera = camera;
   }
 
-  /** Appends the photon events in region `r`. */
-  readInto(found: EventShape[], regions: RegionList, r: number, frame: FrameAboveDark, meanCharge: number): void {
+  /**
+   * Appends the photon events in region `r`.
+   * @param afterglowShare of the light of the frame before that shows again in this one; taken off regions of many photons
+   */
+  readInto(
+    found: EventShape[],
+    regions: RegionList,
+    r: number,
+    frame: FrameAboveDark,
+    meanCharge: number,
+    afterglowShare: number,
+  ): void {
     const camera = this.#camera;
     const { data, dark, levelDn } = frame;
     const w = camera.widthPx;
     const h = camera.heightPx;
-    const { pixels, peaks } = regions;
+    const { pixels } = regions;
     const [from, end] = [regions.pixelsFrom[r], regions.pixelsFrom[r + 1]];
-    const firstPeak = regions.peaksFrom[r];
-    const peakCount = Math.min(MOST_SPOTS, regions.peaksFrom[r + 1] - firstPeak);
     let [left, right, top, bottom] = [w, 0, h, 0];
     let regionCharge = 0;
     let saturated = 0;
@@ -67,11 +80,12 @@ export class RegionReader {
     const extentPx = Math.max(right - left, bottom - top) + 1;
     const common = saturated > 0 ? EVENT_FLAGS.saturated : 0;
     const asOne = regionCharge > SINGLE_SPOTS_UP_TO * meanCharge || saturated > 4;
-    if (!asOne && this.#readSpotsInto(found, frame, peaks, firstPeak, peakCount, common, extentPx, meanCharge)) return;
+    if (!asOne && this.#readSpotsInto(found, frame, regions, r, common, extentPx, meanCharge)) return;
 
     // One event for the whole region: centroid and summed charge over the region and its rim.
     const rim = this.#window;
-    rim.fillAround(frame, pixels, from, end, saturated > 0 ? 4 : 2);
+    rim.fillAround(frame, pixels, from, end, saturated > 0 ? 4 : RIM_PX);
+    if (asOne) this.glows.takeOff(rim, afterglowShare);
     let [charge, sx, sy, noise] = [0, 0, 0, 0];
     for (let k = 0; k < rim.columns * rim.rows; k++) {
       if (rim.variance[k] === Number.POSITIVE_INFINITY) continue;
@@ -92,11 +106,15 @@ export class RegionReader {
     if (saturated > 0) {
       // Pixel noise of photons: each of mean charge q gives q² (1 + spread²) spread over 4 pi s² pixels.
       const noisePerDn = (1.4 * meanCharge) / (4 * Math.PI * camera.spotSigmaPx ** 2);
-      charge = Math.max(
-        charge,
-        fitSaturated(glowPixels(rim, data, camera), noisePerDn, camera.spotSigmaPx)?.charge ?? 0,
-      );
+      const pixels = glowPixels(rim, data, camera);
+      const fit = fitSaturated(pixels, noisePerDn, camera.spotSigmaPx);
+      if (fit && fit.charge > charge) {
+        charge = fit.charge;
+        for (let k = 0; k < pixels.x.length; k++)
+          rim.signal[(pixels.y[k] - rim.topPx) * rim.columns + pixels.x[k] - rim.leftPx] = fit.lightDn[k];
+      }
     }
+    this.glows.keep(rim);
     const photons = Math.max(1, charge / meanCharge);
     let flags = common;
     if (asOne) flags |= EVENT_FLAGS.extended;
@@ -109,14 +127,16 @@ export class RegionReader {
   #readSpotsInto(
     found: EventShape[],
     frame: FrameAboveDark,
-    peaks: Int32Array,
-    firstPeak: number,
-    peakCount: number,
+    regions: RegionList,
+    r: number,
     common: number,
     extentPx: number,
     meanCharge: number,
   ): boolean {
     const { widthPx: w, heightPx: h, spotSigmaPx } = this.#camera;
+    const { pixels, pixelsFrom, peaks } = regions;
+    const firstPeak = regions.peaksFrom[r];
+    const peakCount = Math.min(MOST_SPOTS, regions.peaksFrom[r + 1] - firstPeak);
     const window = this.#window;
     window.fillAround(frame, peaks, firstPeak, firstPeak + peakCount, Math.ceil(2.5 * spotSigmaPx));
     const strongest = peaks[firstPeak];
@@ -130,10 +150,16 @@ export class RegionReader {
     const fit = fitAsManyAsNeeded(window, peaks.subarray(firstPeak, firstPeak + peakCount), w, spotSigmaPx, single);
     if (!fit) return false;
     const border = 1.5 * spotSigmaPx;
-    // Photons that merged into fewer spots are wider than these, which then hold too little of their charge.
+    // Photons that merged into fewer spots are wider than these, which then hold too little of their charge; a faint one beside
+    // others may have no peak of its own, so that the whole region is asked.
     const sum = fit.spots.reduce((total, { charge }) => total + charge, 0);
     const isWider = fit.chiSquare > window.count + Math.sqrt(2 * window.count) || sum > 2 * meanCharge;
-    const whole = isWider ? Math.max(0.5, 1 + unexplainedDn(window, fit.spots, spotSigmaPx) / sum) : 1;
+    let whole = 1;
+    if (isWider) {
+      window.fillAround(frame, pixels, pixelsFrom[r], pixelsFrom[r + 1], RIM_PX);
+      whole = Math.max(0.5, 1 + unexplainedDn(window, fit.spots, spotSigmaPx) / sum);
+      this.glows.keep(window);
+    }
     for (const { xPx, yPx, charge, sigmaPx } of fit.spots) {
       let flags = common;
       if (xPx < border || yPx < border || xPx > w - 1 - border || yPx > h - 1 - border) flags |= EVENT_FLAGS.atBorder;

@@ -68,6 +68,7 @@ export function countSource(
     const counts: number[] = [];
     const charge: number[] = [];
     const foundShare: number[] = [];
+    let missedCharge = 0;
     const background: number[] = [];
     const rangeM: number[] = [];
     const exposureS: number[] = [];
@@ -99,6 +100,7 @@ export function countSource(
       counts.push(light.length);
       charge.push(sum);
       foundShare.push(single.foundShare(gainOfFrame(frame)));
+      missedCharge += single.missedCharge(gainOfFrame(frame));
       background.push(backgroundPerPx * (Math.PI * reachPx * reachPx + 4 * reachPx * Math.hypot(halfU, halfV)));
       rangeM.push(norm(inUvM));
       exposureS.push(poses.exposureNs[pose] * 1e-9);
@@ -109,6 +111,7 @@ export function countSource(
       counts: Float64Array.from(counts),
       charge: Float64Array.from(charge),
       foundShare: Float64Array.from(foundShare),
+      missedCharge: missedCharge / counts.length,
       background: Float64Array.from(background),
       singleCharge: 1,
       singleChargeSpread2: single.spread2,
@@ -121,12 +124,13 @@ export function countSource(
   /**
    * Where the picture hardly moves, the glow goes on at one place: what a photon gives there cannot be told from what the frame before
    * left, so that all is taken together and the share that was left is taken off. Charge to be added to that of the light, DN.
+   * From an extended event the finder has taken it off already, pixel by pixel.
    */
   function restOfGlow(frame: number, light: readonly number[], inAperture: (row: number) => boolean): number {
     // How much of what glows at a place is taken for light of the events beside it: a fitted spot takes what overlaps it.
     const takenByLight = (row: number): number =>
       light.reduce((most, other) => {
-        if ((events.flags[other] & EVENT_FLAGS.extended) !== 0) return 1;
+        if ((events.flags[other] & EVENT_FLAGS.extended) !== 0) return most;
         const [dx, dy] = [events.xPx[other] - events.xPx[row], events.yPx[other] - events.yPx[row]];
         return Math.max(most, Math.exp(-(dx * dx + dy * dy) / (4 * afterglow.spotSigmaPx ** 2)));
       }, 0);

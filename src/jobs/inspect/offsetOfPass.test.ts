@@ -57,7 +57,14 @@ test('a lens whose principal point is off by 6 px loses no light of a discharge:
       lens,
       1.03,
       0,
-      { meanCharge: () => 100, foundShare: () => 1, spread2: 0.4, relativeSigma: 0.01, count: 1000 },
+      {
+        meanCharge: () => 100,
+        foundShare: () => 1,
+        missedCharge: () => 0,
+        spread2: 0.4,
+        relativeSigma: 0.01,
+        count: 1000,
+      },
       { share: 0, spotSigmaPx: 1.3 },
     )?.counts.reduce((a, b) => a + b, 0) ?? 0;
   // The aperture of three sigmas holds 98.9 % of them.

@@ -8,6 +8,8 @@ export interface PulseHeights {
   readonly spread2: number;
   /** Share of single photons that the finder finds. */
   readonly foundShare: number;
+  /** Share of the charge of single photons that is in those it does not find. */
+  readonly missedCharge: number;
 }
 
 /** Share of the charges below the firm cut: the finder's own threshold is soft, so that just above it some are missing. */
@@ -50,5 +52,18 @@ export function fitPulseHeights(charges: readonly number[]): PulseHeights {
     if (done) break;
   }
   const all = (sorted.length * (1 - BELOW_CUT - ABOVE_TOP)) / shareBetween(shape);
-  return { mean: shape * scale, spread2: 1 / shape, foundShare: Math.min(1, sorted.length / all) };
+  const foundShare = Math.min(1, sorted.length / all);
+  return { mean: shape * scale, spread2: 1 / shape, foundShare, missedCharge: chargeBelow(1 - foundShare, shape) };
+}
+
+/** Share of the charge of a gamma law that is in the faintest of its pulses, which are such a share of all. */
+function chargeBelow(share: number, shape: number): number {
+  if (share <= 0) return 0;
+  let [low, high] = [0, shape];
+  for (let i = 0; i < 60; i++) {
+    const middle = (low + high) / 2;
+    if (poissonTail(shape, middle) < share) low = middle;
+    else high = middle;
+  }
+  return poissonTail(shape + 1, high);
 }

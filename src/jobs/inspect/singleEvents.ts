@@ -7,6 +7,8 @@ export interface SingleEvents {
   meanCharge(gain: number): number;
   /** Share of single photons that the finder finds at a gain. */
   foundShare(gain: number): number;
+  /** Share of the charge of single photons that is in those too faint to be found. */
+  missedCharge(gain: number): number;
   /** (standard deviation / mean)² of the charge. */
   readonly spread2: number;
   /** Relative standard deviation of the mean. */
@@ -43,7 +45,14 @@ export function singleEvents(
   }
   if (all.length < FEWEST) {
     // Half of the exponential's spread, and a tenth for the curve itself (common practice, no source).
-    return { meanCharge: chargeByCurve, foundShare: () => 1, spread2: 0.5, relativeSigma: 0.1, count: all.length };
+    return {
+      meanCharge: chargeByCurve,
+      foundShare: () => 1,
+      missedCharge: () => 0,
+      spread2: 0.5,
+      relativeSigma: 0.1,
+      count: all.length,
+    };
   }
   const together = fitPulseHeights(all);
   const ofGain = new Map(
@@ -53,6 +62,7 @@ export function singleEvents(
   return {
     meanCharge: (gain) => at(gain).mean * chargeByCurve(gain),
     foundShare: (gain) => at(gain).foundShare,
+    missedCharge: (gain) => at(gain).missedCharge,
     spread2: together.spread2,
     relativeSigma: Math.sqrt(together.spread2 / all.length),
     count: all.length,
