@@ -13,18 +13,25 @@ export interface FalseAlarmLaw {
 
 /**
  * Twice the ratio follows chi-square in the limit of many events, so chance falls as exp(-L) far out; few events in the
- * aperture make it uneven. The measured slope is drawn to this one with the weight of PRIOR_EXCEEDANCES exceedances.
+ * aperture make it uneven, and flatter near the threshold (0.7 to 1.1 over 20 hours each of two cameras without sources). The
+ * measured slope is drawn to this one with the weight of PRIOR_EXCEEDANCES exceedances.
  */
-const PRIOR_SLOPE = 1;
+const PRIOR_SLOPE = 0.8;
 const PRIOR_EXCEEDANCES = 30;
 
 /**
- * Law of the chance maxima found in scrambled flights: exponential tail above a level that keeps the most extreme
- * quarter, 30 to 100, of them; its slope by maximum likelihood (the inverse mean excess).
+ * The most extreme maxima that the law rests on. Few events make the tail uneven (four rays that cross give a ratio up to some
+ * height and none above, five reach higher): what lies far below the threshold says nothing of it, however many there are.
+ */
+const KEPT = 30;
+
+/**
+ * Law of the chance maxima found in scrambled flights: exponential tail above a level that keeps the most extreme of them;
+ * its slope by maximum likelihood (the inverse mean excess).
  */
 export function fitFalseAlarmLaw(chanceRatios: readonly number[], hours: number, floor: number): FalseAlarmLaw {
   const sorted = [...chanceRatios].sort((a, b) => b - a);
-  const keep = Math.min(sorted.length, Math.max(30, Math.min(100, Math.ceil(sorted.length / 4))));
+  const keep = Math.min(sorted.length, KEPT);
   const from = keep < sorted.length ? sorted[keep] : floor;
   const above = sorted.slice(0, keep);
   const excess = above.reduce((sum, ratio) => sum + (ratio - from), 0);

@@ -33,7 +33,7 @@ export interface SightingSearch {
    * is known. The law reported is then that of a single exponential through it.
    */
   readonly atLeastRatio?: number;
-  /** Scrambled copies of the flight that the threshold rests on. Default: as many as make 9 minutes, 2 to 40. */
+  /** Scrambled copies of the flight that the threshold rests on. Default: as many as make two hours, 2 to 200. */
   readonly scrambles?: number;
 }
 

@@ -5,8 +5,11 @@ import type { SearchScene } from './SearchScene.ts';
 import { scrambleScene } from './scrambleScene.ts';
 
 /** Chance maxima are collected from here on; from higher up where a dense background gives more of them than are needed. */
-const SCRAMBLE_FLOOR = 9;
+const SCRAMBLE_FLOOR = 11;
 const FLOOR_PER_DENSITY = 2;
+/** Copies of so many hours in all, where the background is that of a quiet camera: the threshold is then read off a decade below one an hour. */
+const SCRAMBLED_HOURS = 2;
+const MOST_SCRAMBLES = 200;
 
 /** Time in flight: the sum of the steps from frame to frame, gaps of a second or more left out. */
 export function hoursOf(scene: SearchScene): number {
@@ -48,10 +51,10 @@ export function lawOfChance(
   return fitFalseAlarmLaw(ratios, scrambles * hours, floor);
 }
 
-/** Nine minutes in all; fewer where a dense background makes each copy dear and rich in chance maxima. */
+/** Fewer where a dense background makes each copy dear and rich in chance maxima. */
 function scramblesFor(scene: SearchScene, hours: number): number {
   const density = densityOf(scene);
-  return Math.max(2, Math.min(40, Math.ceil(0.15 / hours / (density * density))));
+  return Math.max(2, Math.min(MOST_SCRAMBLES, Math.ceil(SCRAMBLED_HOURS / hours / (density * density))));
 }
 
 /** Events a frame over those of a quiet camera, 1 at least. */
