@@ -140,6 +140,7 @@ const TABLES_OF_VERSION_1: readonly TableDefinition[] = [
       rate: JSON_TEXT,
       attribution: JSON_TEXT,
       as_inspected: 'TEXT',
+      as_mounted: 'TEXT',
     },
   },
   {

@@ -44,6 +44,7 @@ export const dischargeRow = (
   rate: jsonColumn(discharge.rate),
   attribution: jsonColumn(discharge.attribution),
   as_inspected: asInspected === null ? null : jsonColumn(asInspected),
+  as_mounted: discharge.asMounted ? jsonColumn(discharge.asMounted) : null,
 });
 
 export const dischargeOf = (row: ReadRow): DischargeRecord => ({
@@ -60,6 +61,7 @@ export const dischargeOf = (row: ReadRow): DischargeRecord => ({
   heldByLine: row.number('held_by_line') !== 0,
   rate: row.json('rate'),
   attribution: row.json('attribution'),
+  ...(row.textOrNull('as_mounted') === null ? {} : { asMounted: row.json('as_mounted') }),
 });
 
 export const sightingRow = (sighting: SightingRecord): Row => ({

@@ -90,6 +90,8 @@ export interface DischargeRecord {
   readonly heldByLine: boolean;
   readonly rate: PhotonRate;
   readonly attribution: Attribution;
+  /** The place with the mounting as stated, where a correction of it was adopted. */
+  readonly asMounted?: { readonly positionLlh: Llh; readonly positionEnuM: Vec3; readonly covarianceEnuM2: Mat3 };
 }
 
 /** What one flight by itself says of its discharges, and all that they are placed again from with those of other flights. */

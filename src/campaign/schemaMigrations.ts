@@ -57,6 +57,10 @@ const MIGRATIONS: readonly Migration[] = [
     what: 'styles of the map layers',
     apply: (db) => createLayerStyles(db, BEFORE_ALL_FLIGHTS_UTC),
   },
+  {
+    what: 'places with the mounting as stated',
+    apply: completeTables,
+  },
 ];
 
 /**

@@ -27,14 +27,17 @@ export interface RayBundle {
 /**
  * Whitens a sighting's rays. A photon may come at any instant of the exposure, while the ray is drawn with the pose of
  * its middle: across the smear the ray is good to its own sigma, along it a uniform spread over the smear's length L
- * is added, variance L²/12.
+ * is added, variance L²/12. What all photons of a pass are early or late by together is a part of that spread and no matter of the
+ * single ray: with the mean instant off by s out of an exposure T, (T²/12 - s²) (L/T)² is left.
  * @param aboutEnuM where the source is roughly: the smear's length depends on the range
+ * @param lightInstantSigmaS of the mean instant of a pass' light within its exposures (lightInstant.ts)
  */
 export function bundleRays(
   sighting: Pick<Sighting, 'rays' | 'membership' | 'fromNs' | 'toNs'>,
   rays: EventRays,
   poses: FramePoses,
   aboutEnuM: Vec3,
+  lightInstantSigmaS = 0,
 ): RayBundle {
   const motionOf = motionOfFrame(poses);
   const observed: ObservedRay[] = [];
@@ -54,15 +57,16 @@ export function bundleRays(
       cross(motion.turnEnuRadps, directionEnu),
     );
     const acrossRay = subtract(drift, scale(directionEnu, dot(drift, directionEnu)));
-    const smearRad = norm(acrossRay) * motion.exposureS;
-    const smearEnu = smearRad > 1e-9 ? unit(acrossRay) : anyAcross(directionEnu);
+    const smearRadps = norm(acrossRay);
+    const smearEnu = smearRadps * motion.exposureS > 1e-9 ? unit(acrossRay) : anyAcross(directionEnu);
+    const instantS2 = Math.max(0, motion.exposureS ** 2 / 12 - lightInstantSigmaS ** 2);
     const sigma = rays.sigmaRad[ray];
     observed.push({
       originEnuM,
       directionEnu,
       smearEnu,
       acrossEnu: cross(directionEnu, smearEnu),
-      sigmaSmearRad: Math.sqrt(sigma * sigma + (smearRad * smearRad) / 12),
+      sigmaSmearRad: Math.sqrt(sigma * sigma + smearRadps ** 2 * instantS2),
       sigmaAcrossRad: sigma,
       membership,
       motion,

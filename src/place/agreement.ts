@@ -47,8 +47,8 @@ export function disagreement(sightings: readonly PlacedOccasion[]): number {
   return misfit.transpose().mmul(cholesky.solve(misfit)).get(0, 0);
 }
 
-/** What the rays alone say: a depth lent by the line would make strangers on one component agree. */
-function freeOf(sighting: PlacedOccasion): {
+/** What the rays alone say of a sighting: a depth lent by the line would make strangers on one component agree. */
+export function freeOf(sighting: PlacedOccasion): {
   positionEnuM: ArrayLike<number>;
   randomCovarianceEnuM2: ArrayLike<number>;
 } {

@@ -3,6 +3,7 @@ import { add, distance, scale, type Vec3 } from '../maths/vec3.ts';
 import type { EventRays, FramePoses } from '../sighting/EventRays.ts';
 import type { Sighting } from '../sighting/Sighting.ts';
 import { disagreement, type PlacedOccasion } from './agreement.ts';
+import { correctedPlaces, correctMounting, type RigEstimate } from './correctMounting.ts';
 import type { Discharge, Gathering } from './Discharge.ts';
 import { confidenceFactor, errorEllipsoid } from './errorEllipsoid.ts';
 import type { Placement } from './Placement.ts';
@@ -44,7 +45,8 @@ interface Member extends PlacedOccasion {
 /**
  * Places every sighting and joins those of one source: the pair of groups that agrees best is joined first, as long as
  * the joining raises chi-square by no more than three degrees of freedom allow (99.9 %). Each discharge of several
- * sightings is then solved again over all its rays, with the errors of rig and passes as nuisances.
+ * sightings is then solved again over all its rays, with the errors of rig and passes as nuisances. Last, what all of them together
+ * say of boresight and time offset is asked for (correctMounting), and followed where it holds on sightings that it had not seen.
  * All inputs must be of one rig and one local frame. Ids must be unique.
  */
 export function gatherDischarges(inputs: readonly SightingToPlace[], options: PlacingOptions = {}): Gathering {
@@ -74,13 +76,44 @@ export function gatherDischarges(inputs: readonly SightingToPlace[], options: Pl
   const discharges = join(clusters, limit)
     .flatMap((cluster) => solve(cluster, options))
     .sort((a, b) => a.order - b.order);
-  return { discharges: discharges.map((d) => withConfusable(d, discharges, limit)), unplaced };
+  const { correction, estimate } = options.asMounted
+    ? NOT_ASKED_FOR
+    : correctMounting(discharges.map((d) => d.members));
+  const follow = estimate ? following(discharges, estimate) : discharges;
+  return {
+    discharges: follow.map((d, i) => withConfusable(d, discharges[i], discharges, limit)),
+    unplaced,
+    correction,
+  };
+}
+
+const NOT_ASKED_FOR = {
+  correction: { kind: 'left', because: 'not asked for', oppositeDischarges: 0 },
+  estimate: null,
+} as const;
+
+/** Places that follow an adopted correction. One whose depth the line lent stays as it was: its error is another. */
+function following(discharges: readonly Solved[], estimate: RigEstimate): Solved[] {
+  const free = discharges.filter((d) => !d.placement.heldByLine);
+  const corrected = new Map(
+    correctedPlaces(
+      free.map((d) => d.members),
+      estimate,
+    ).map((place, i) => [free[i], place]),
+  );
+  return discharges.map((d) => {
+    const place = corrected.get(d);
+    if (!place) return d;
+    const { positionEnuM, covarianceEnuM2 } = d.placement;
+    return { ...d, placement: { ...d.placement, ...place }, asMounted: { positionEnuM, covarianceEnuM2 } };
+  });
 }
 
 interface Solved {
   readonly order: number;
   readonly members: readonly Member[];
   readonly placement: Placed;
+  readonly asMounted?: Discharge['asMounted'];
 }
 
 interface Pair {
@@ -174,10 +207,11 @@ function heldWhereLong(
   return { ...held, withoutLine };
 }
 
-function withConfusable(discharge: Solved, all: readonly Solved[], limit: number): Discharge {
+/** @param discharge with the place that is told; `own` is the same among `all`, placed as mounted */
+function withConfusable(discharge: Solved, own: Solved, all: readonly Solved[], limit: number): Discharge {
   const asCluster = (members: readonly Member[]): Cluster => ({ members, chiSquare: disagreement(members) });
   const confusableWith = all
-    .filter((other) => other !== discharge)
+    .filter((other) => other !== own)
     .filter((other) => {
       const whole = asCluster(other.members);
       return discharge.members.some((m) => {
@@ -191,6 +225,7 @@ function withConfusable(discharge: Solved, all: readonly Solved[], limit: number
     sightingIds: discharge.members.map((m) => m.sightingId),
     passes: passesOf(discharge.members),
     placement: discharge.placement,
+    ...(discharge.asMounted ? { asMounted: discharge.asMounted } : {}),
     confusableWith,
   };
 }

@@ -19,7 +19,9 @@ export type Placed = Extract<Placement, { kind: 'placed' }>;
 export interface PlacedBundle {
   readonly placement: Placed;
   readonly bundle: RayBundle;
-  /** d position / d systematic times the prior's root: 3 x SYSTEMATIC_COUNT, metres for one sigma of each. */
+  /** d position / d systematic: 3 x SYSTEMATIC_COUNT, metres per metre, radian, second, or unit of the lens. */
+  readonly systematicSlope: Matrix;
+  /** The same times the prior's root: metres for one sigma of each. */
   readonly systematicEffectM: Matrix;
   /** The same for one sigma of the light's mean instant, which is this pass' and source's own. */
   readonly lightEffectM: Vec3;
@@ -30,6 +32,8 @@ export interface PlacingOptions {
   readonly depthFromLine?: (originEnuM: Vec3, directionEnu: Vec3, sigmaRad: number) => DepthPrior | null;
   /** Standard deviation along the view from which the line model is asked. Default HOLD_ABOVE_M. */
   readonly holdAboveM?: number;
+  /** Places follow the mounting as stated, whatever the discharges together say of it. */
+  readonly asMounted?: boolean;
 }
 
 /** The scale of hardware: a depth that is worse does not tell one component from the next. */
@@ -65,14 +69,16 @@ export function placeBundle(
 ): PlacedBundle | Extract<Placement, { kind: 'refused' }> {
   const holdAboveM = options.holdAboveM ?? HOLD_ABOVE_M;
   let aboutEnuM = sighting.seedEnuM;
-  let bundle = bundleRays(sighting, rays, poses, aboutEnuM);
+  const bundleAbout = (placeEnuM: Vec3): RayBundle =>
+    bundleRays(sighting, rays, poses, placeEnuM, errors.lightInstantSigmaS);
+  let bundle = bundleAbout(aboutEnuM);
   const count = bundle.rays.length;
   if (count < 2) return { kind: 'refused', because: 'too few rays', rays: count };
   let free = solveFor(bundle, aboutEnuM, null);
   if (free.kind === 'solved' && movedRange(bundle, aboutEnuM, pointOf(free.parameters)) > 0.02) {
     // The smear was drawn for the seed's range: once more for the range found.
     aboutEnuM = pointOf(free.parameters);
-    bundle = bundleRays(sighting, rays, poses, aboutEnuM);
+    bundle = bundleAbout(aboutEnuM);
     free = solveFor(bundle, aboutEnuM, null);
   }
   if (free.kind === 'refused' && free.because === 'bad start')
@@ -95,7 +101,7 @@ export function placeBundle(
       (c) => view.originEnuM[c] + prior.depthM * view.directionEnu[c],
     ) as unknown as Vec3;
     const hold = { ...view, ...prior };
-    bundle = bundleRays(sighting, rays, poses, start);
+    bundle = bundleAbout(start);
     const held = solveFor(bundle, start, hold);
     if (held.kind === 'solved')
       return describe(bundle, held, errors, { hold, unheld: usable ? (free as Solved) : null });
@@ -163,7 +169,7 @@ function describe(
   const positionEnuM = pointOf(solved.parameters);
   const { effort, chi2OverFreedom, widened } = misfit(bundle, solved, held !== null);
   const random = scaleMat(mat3Of(solved.covariance), widened);
-  const { effectM, lightEffectM } = systematicEffect(bundle, positionEnuM, solved, errors);
+  const { slope, effectM, lightEffectM } = systematicEffect(bundle, positionEnuM, solved, errors);
   const systematic = addMat(mat3Of(effectM.mmul(effectM.transpose())), square(lightEffectM));
   let withoutLine: Placed['withoutLine'];
   if (held) {
@@ -176,6 +182,7 @@ function describe(
   }
   return {
     bundle,
+    systematicSlope: slope,
     systematicEffectM: effectM,
     lightEffectM,
     placement: {
@@ -213,7 +220,7 @@ function systematicEffect(
   pointEnuM: Vec3,
   solved: Solved,
   errors: SystematicErrors,
-): { effectM: Matrix; lightEffectM: Vec3 } {
+): { slope: Matrix; effectM: Matrix; lightEffectM: Vec3 } {
   const rows = 2 * bundle.rays.length;
   const jacobian = new Float64Array(rows * 3);
   residualsInto(new Float64Array(rows), jacobian, 3, 0, bundle, pointEnuM);
@@ -230,6 +237,7 @@ function systematicEffect(
   const slope = solved.covariance.mmul(Matrix.from1DArray(3, SYSTEMATIC_COUNT, pull)).mul(-1);
   const light = errors.lightInstantSigmaS ?? 0;
   return {
+    slope,
     effectM: slope.mmul(systematicRoot(errors)),
     lightEffectM: [
       slope.get(0, TIME_OFFSET) * light,

@@ -3,7 +3,7 @@ import type { Mat3 } from '../maths/mat3.ts';
 import { PASS_COUNT, SYSTEMATIC_COUNT, type SystematicErrors } from './SystematicErrors.ts';
 
 /** The symmetric root L of a positive semi-definite covariance, L Lᵀ = covariance: parameters are L z with z of unit variance. */
-function semidefiniteRoot(covariance: ArrayLike<number>, n: number): Matrix {
+export function semidefiniteRoot(covariance: ArrayLike<number>, n: number): Matrix {
   const m = new Matrix(n, n);
   for (let i = 0; i < n; i++)
     for (let j = 0; j < n; j++) m.set(i, j, (covariance[i * n + j] + covariance[j * n + i]) / 2);

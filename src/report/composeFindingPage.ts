@@ -3,7 +3,7 @@ import type { LocalFrame } from '../earth/LocalFrame.ts';
 import { projectedFromLlh, projectedSystem, utmCodeAt } from '../earth/projected.ts';
 import { PRIORITIES } from '../grade/Grade.ts';
 import type { Reason } from '../grade/Reason.ts';
-import type { Vec3 } from '../maths/vec3.ts';
+import { distance, type Vec3 } from '../maths/vec3.ts';
 import { accuracyFigures } from './accuracyFigures.ts';
 import { componentLabel, placeLabel, sentenceCase } from './componentLabel.ts';
 import { historyRows } from './composeChanges.ts';
@@ -181,6 +181,13 @@ export function composeFindingPage(
     review: reviewRows(contents, finding.id, finding.decision, finding.comment, words),
     notes: [
       ...(discharge.heldByLine ? [words.heldByLine] : []),
+      ...(discharge.asMounted
+        ? [
+            fill(words.asMounted, {
+              m: numbers.significant(distance(discharge.positionEnuM, discharge.asMounted.positionEnuM), 2),
+            }),
+          ]
+        : []),
       ...(discharge.attribution.advice === null ? [] : [inLanguage(discharge.attribution.advice, words)]),
       ...(discharge.rate.remarks === undefined
         ? discharge.rate.notes.map((note) => inLanguage(note, words))

@@ -77,6 +77,17 @@ function rowOf(view: CampaignView, finding: FindingRecord): FindingRow {
   };
 }
 
+function asMountedAnswer({ asMounted }: DischargeRecord): FindingAnswer['asMounted'] {
+  if (!asMounted) return null;
+  const [lon, lat, height] = asMounted.positionLlh;
+  const [east, north, up] = asMounted.positionEnuM;
+  return {
+    positionLlh: [lon, lat, height],
+    positionEnuM: [east, north, up],
+    covarianceEnuM2: [...asMounted.covarianceEnuM2],
+  };
+}
+
 /** @param parts what is not in the view: pictures and rays */
 export function findingAnswerOf(
   view: CampaignView,
@@ -94,6 +105,7 @@ export function findingAnswerOf(
     covarianceEnuM2: [...discharge.covarianceEnuM2],
     systematicCovarianceEnuM2: [...discharge.systematicCovarianceEnuM2],
     ellipsoidAxesEnu: ellipsoid.axesEnu.map((axis) => [...axis]) as FindingAnswer['ellipsoidAxesEnu'],
+    asMounted: asMountedAnswer(discharge),
     normalisedRms: discharge.normalisedRms,
     crossingDeg: discharge.crossingDeg,
     candidates: attribution.candidates.map((one) => ({

@@ -2,6 +2,7 @@ import { type Command, InvalidArgumentError } from 'commander';
 import { type InspectOutcome, inspectFlight } from '../../jobs/inspect/inspectFlight.ts';
 import { runVerb } from '../runVerb.ts';
 import { table } from '../table.ts';
+import { wrapText } from '../wrapText.ts';
 
 export function inspectVerb(program: Command): void {
   program
@@ -16,6 +17,7 @@ export function inspectVerb(program: Command): void {
     .option('--mounting <file>', "mounting.json of `corposant mounting`; without it, the rig's own values")
     .option('--rules <file>', 'priority rules; without it, the rules that ship')
     .option('--alarms <number>', 'false alarms accepted per hour of flight', positiveNumber, 1)
+    .option('--as-mounted', 'leave boresight and time offset as stated, whatever the discharges say of them')
     .option('--again', 'inspect again although nothing has changed')
     .option('--json', 'print the result as JSON')
     .option('--quiet', 'print no progress')
@@ -32,6 +34,7 @@ export function inspectVerb(program: Command): void {
             responseFile: options.response ?? null,
             rulesFile: options.rules ?? null,
             falseAlarmsPerHour: options.alarms,
+            asMounted: options.asMounted === true,
             again: options.again === true,
           },
           watch,
@@ -66,5 +69,6 @@ function inspectText(outcome: InspectOutcome, campaign: string): string {
       String(f.passes),
     ]),
   );
-  return `${head}\n\n${findings}\n\nCampaign: ${campaign}`;
+  const correction = wrapText(`Correction of the mounting: ${outcome.mountingCorrection}.`, 0, 78).join('\n');
+  return `${head}\n\n${findings}\n\n${correction}\n\nCampaign: ${campaign}`;
 }

@@ -2,6 +2,7 @@ import type { Command } from 'commander';
 import { reasonInEnglish } from '../../grade/reasonsInEnglish.ts';
 import type { FindingTrace, TracedFlight, TracedSighting } from '../../jobs/why/traceFinding.ts';
 import { traceFinding } from '../../jobs/why/traceFinding.ts';
+import { subtract } from '../../maths/vec3.ts';
 import { reportContents } from '../../report/ReportContents.ts';
 import { runVerb } from '../runVerb.ts';
 import { table } from '../table.ts';
@@ -122,6 +123,16 @@ function changeLines({ change, comparison }: FindingTrace): string[] {
   ];
 }
 
+function asMountedLines({ asMounted, positionEnuM }: FindingTrace['discharge']): string[] {
+  if (!asMounted) return [];
+  const moved = subtract(positionEnuM, asMounted.positionEnuM).map((d) => d.toFixed(3));
+  const [lon, lat, height] = asMounted.positionLlh;
+  return [
+    `with the mounting as stated: ${lat.toFixed(7)}, ${lon.toFixed(7)}, ${height.toFixed(2)} m;`,
+    `a correction of it has moved the place by ${moved.join(', ')} m east, north, up`,
+  ];
+}
+
 function placeLines({ discharge, coverage }: FindingTrace): string[] {
   const [lon, lat, height] = discharge.positionLlh;
   const sigma = [0, 4, 8].map((i) => Math.sqrt(discharge.covarianceEnuM2[i]).toFixed(3));
@@ -132,6 +143,7 @@ function placeLines({ discharge, coverage }: FindingTrace): string[] {
     `of that common to all rays: ${common.join(', ')} m`,
     `${discharge.rays} rays of ${discharge.passes} ${discharge.passes === 1 ? 'pass' : 'passes'}, widest crossing ${discharge.crossingDeg.toFixed(1)} degrees,`,
     `residuals ${discharge.normalisedRms.toFixed(2)} of what was stated${discharge.heldByLine ? '; depth held by the line model' : ''}`,
+    ...asMountedLines(discharge),
     ...table(
       ['on', 'p', 'distance m', 'along'],
       discharge.attribution.candidates

@@ -12,6 +12,8 @@ export interface InspectOptions {
   /** null: the rules that ship. */
   readonly rulesFile: string | null;
   readonly falseAlarmsPerHour: number;
+  /** Positions follow the mounting as stated, whatever the discharges say of it. */
+  readonly asMounted?: boolean;
   /** Inspect although the campaign holds this flight with the same provenance. */
   readonly again: boolean;
 }

@@ -29,10 +29,12 @@ import type { Track } from '../../trajectory/Track.ts';
 import { trackFindings } from '../../trajectory/trackFindings.ts';
 import type { JobWatch } from '../JobWatch.ts';
 import { flightSlips } from '../slips/flightSlips.ts';
+import { asMountedOf } from './asMountedOf.ts';
 import { countSource, type EventsByFrame, eventsByFrame } from './countSource.ts';
 import { eventsForDetection } from './eventsForDetection.ts';
 import { findingRecord } from './findingRecord.ts';
 import type { InspectOptions } from './InspectOptions.ts';
+import { mountingCorrectionText } from './mountingCorrectionText.ts';
 import { offsetOfPass } from './offsetOfPass.ts';
 import type { Inspection } from './openInspection.ts';
 import { PARAMETERS } from './parameters.ts';
@@ -197,6 +199,7 @@ function dischargeRecord(
     heldByLine: placement.heldByLine,
     rate: estimatePhotonRate(observation, { ...conditions, rangeSigmaM: Math.sqrt((c[0] + c[4] + c[8]) / 3) }),
     attribution: attribute(placement, inspection.line),
+    ...asMountedOf(discharge, inspection.frame),
   };
 }
 
@@ -354,6 +357,7 @@ function quality(found: Findings): Record<string, string | number> {
     singleEventsMeasured: single.count,
     detectionThresholdLogLikelihood: report.searched.threshold,
     searchedMinutes: report.searched.hours * 60,
+    mountingCorrection: mountingCorrectionText(found.gathering.correction),
     registrationHeldOutRmsPx: registration.heldOutRmsPx,
     registration: inspection.registrationIsNominal ? 'nominal values, no bench run' : registration.hash.slice(0, 16),
   };

@@ -17,6 +17,7 @@ import { composeResult, slug } from './composeResult.ts';
 import { detectSightings, poseEvents } from './detectSightings.ts';
 import type { InspectOptions } from './InspectOptions.ts';
 import { joinFlights } from './joinFlights.ts';
+import { mountingCorrectionText } from './mountingCorrectionText.ts';
 import { type Inspection, openInspection } from './openInspection.ts';
 import { PARAMETERS } from './parameters.ts';
 import { raysOfSightings } from './raysOfSightings.ts';
@@ -32,6 +33,8 @@ export interface InspectOutcome {
   readonly photonEvents: number;
   readonly sightings: number;
   readonly suspects: number;
+  /** What became of small corrections to boresight and time offset. */
+  readonly mountingCorrection: string;
   readonly findings: readonly {
     readonly id: string;
     readonly priority: string;
@@ -135,13 +138,15 @@ async function inspect(inspection: Inspection, options: InspectOptions, watch: J
       watchedS: (sighting.toNs - sighting.fromNs) * 1e-9,
     }),
   }));
-  const placingOptions: PlacingOptions =
-    line.components.length > 0
+  const placingOptions: PlacingOptions = {
+    asMounted: options.asMounted === true,
+    ...(line.components.length > 0
       ? {
           depthFromLine: (originEnuM, directionEnu, sigmaRad) =>
             depthFromLine(line, originEnuM, directionEnu, sigmaRad, PARAMETERS.nearestM, PARAMETERS.farthestM),
         }
-      : {};
+      : {}),
+  };
   const gathering = gatherDischarges(toPlace, placingOptions);
   await stage(3);
   const explained = new Set<number>();
@@ -179,12 +184,18 @@ async function inspect(inspection: Inspection, options: InspectOptions, watch: J
       finding: result.findings[i],
     })),
   };
+  const together = withOtherFlights(placing, inspection, placingOptions, watch);
+  const correction = together?.correction ?? gathering.correction;
   inspection.store.saveInspection({
     ...result,
     placing,
-    ...withOtherFlights(placing, inspection, placingOptions, watch),
+    ...(together ? { discharges: together.discharges, findings: together.findings, joint: together.joint } : {}),
+    flight: {
+      ...result.flight,
+      quality: { ...result.flight.quality, mountingCorrection: mountingCorrectionText(correction) },
+    },
     rays: raysOfSightings(name, report.sightings, rays, events),
-    settings: settingsOfInspection(inspection, {
+    settings: settingsOfInspection(inspection, correction, {
       eventsFile: relative(dirname(options.campaignFile), eventsFile).split(sep).join('/'),
       eventsHash,
     }),
@@ -201,11 +212,13 @@ function outcomeFrom({ store, flight }: Inspection, alreadyInspected: boolean): 
   const sightings = store.sightings().filter((sighting) => sighting.flight === name);
   const mine = new Set(sightings.flatMap((sighting) => (sighting.dischargeId ? [sighting.dischargeId] : [])));
   const findings = new Map(store.findings().map((finding) => [finding.id, finding]));
+  const record = store.flights().find((one) => one.name === name);
   return {
     flight: name,
     alreadyInspected,
     uvFrames: flight.uvIndex.length,
-    photonEvents: store.flights().find((record) => record.name === name)?.photonEvents ?? 0,
+    photonEvents: record?.photonEvents ?? 0,
+    mountingCorrection: String(record?.quality.mountingCorrection ?? 'not asked for by the release that inspected it'),
     sightings: sightings.length,
     suspects: sightings.filter((sighting) => sighting.suspicions.length > 0).length,
     findings: store

@@ -7,7 +7,9 @@ import type { LineModel } from '../../line/LineModel.ts';
 import { attribute } from '../../place/attribute.ts';
 import type { Discharge } from '../../place/Discharge.ts';
 import { gatherDischarges } from '../../place/gatherDischarges.ts';
+import type { MountingCorrection } from '../../place/MountingCorrection.ts';
 import type { PlacingOptions } from '../../place/placeSighting.ts';
+import { asMountedOf } from './asMountedOf.ts';
 import { findingRecord } from './findingRecord.ts';
 
 type Own = FlightPlacing['own'][number];
@@ -23,9 +25,10 @@ export function joinFlights(
   placings: readonly FlightPlacing[],
   campaign: { readonly line: LineModel; readonly rules: RuleTable; readonly frame: LocalFrame },
   options: PlacingOptions,
-): Pick<InspectionResult, 'discharges' | 'findings'> & Required<Pick<InspectionResult, 'joint'>> {
+): Pick<InspectionResult, 'discharges' | 'findings'> &
+  Required<Pick<InspectionResult, 'joint'>> & { readonly correction: MountingCorrection } {
   const flights = [...placings].sort((a, b) => compare(a.startUtc, b.startUtc) || compare(a.flight, b.flight));
-  const { discharges: gathered } = gatherDischarges(
+  const { discharges: gathered, correction } = gatherDischarges(
     flights.flatMap((flight) => flight.sightings),
     options,
   );
@@ -59,13 +62,20 @@ export function joinFlights(
     for (const sighting of discharge.sightingIds) dischargeOf[sighting] = id;
     for (const member of own) renamed[member.own.record.id] ??= id;
   }
-  return { discharges, findings, joint: { flights: flights.map((f) => f.flight), homeOf, dischargeOf, renamed } };
+  return {
+    discharges,
+    findings,
+    correction,
+    joint: { flights: flights.map((f) => f.flight), homeOf, dischargeOf, renamed },
+  };
 }
 
 const compare = (a: string, b: string): number => (a < b ? -1 : a > b ? 1 : 0);
 
-/** Whether the discharge is of the very sightings that its flight by itself made one of. */
+/** Whether the discharge is of the very sightings that its flight by itself made one of, with the same mounting. */
 const alone = (discharge: Discharge, own: Own): boolean =>
+  discharge.asMounted === undefined &&
+  own.record.asMounted === undefined &&
   discharge.sightingIds.length === own.sightingIds.length &&
   discharge.sightingIds.every((id) => own.sightingIds.includes(id));
 
@@ -79,10 +89,11 @@ function freeName(id: string, taken: Readonly<Record<string, string>>): string {
 
 function placedTogether(
   id: string,
-  { placement, passes }: Discharge,
+  discharge: Discharge,
   own: readonly { readonly own: Own }[],
   { line, frame }: { readonly line: LineModel; readonly frame: LocalFrame },
 ): DischargeRecord {
+  const { placement, passes } = discharge;
   return {
     id,
     positionLlh: frame.llhFromEnu(placement.positionEnuM),
@@ -97,5 +108,6 @@ function placedTogether(
     heldByLine: placement.heldByLine,
     rate: meanPhotonRate(own.map((member) => member.own.record.rate)),
     attribution: attribute(placement, line),
+    ...asMountedOf(discharge, frame),
   };
 }

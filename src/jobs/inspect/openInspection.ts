@@ -88,6 +88,7 @@ export async function openInspection(flightPath: string, options: InspectOptions
       ...PARAMETERS,
       falseAlarmsPerHour: options.falseAlarmsPerHour,
       rules: rulesJson?.hash ?? 'as shipped',
+      ...(options.asMounted ? { asMounted: true } : {}),
       ...(measured ? { mounting: measured.hash } : {}),
       ...(response ? { response: response.hash } : {}),
     };

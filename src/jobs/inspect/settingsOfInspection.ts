@@ -1,9 +1,12 @@
 import type { InspectionSettings } from '../../campaign/records.ts';
+import type { MountingCorrection } from '../../place/MountingCorrection.ts';
+import { mountingCorrectionSettings } from './mountingCorrectionText.ts';
 import type { Inspection } from './openInspection.ts';
 
 /** What the flight is inspected with, in full, so that "why is this here?" needs no other file than the campaign. */
 export function settingsOfInspection(
   { registration, registrationIsNominal, mounting, parameters, rules, rig }: Inspection,
+  correction: MountingCorrection,
   events: Pick<InspectionSettings, 'eventsFile' | 'eventsHash'>,
 ): InspectionSettings {
   const diagonal = (m: readonly number[]): number[] => [m[0], m[4], m[8]].map(Math.sqrt);
@@ -29,6 +32,7 @@ export function settingsOfInspection(
       boresightSigmaRad: diagonal(mounting.boresightCovarianceRad2),
       timeOffsetMs: mounting.timeOffsetNs * 1e-6,
       timeOffsetSigmaMs: mounting.timeOffsetSigmaNs * 1e-6,
+      ...mountingCorrectionSettings(correction),
     },
   };
 }

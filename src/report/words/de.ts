@@ -147,6 +147,8 @@ export const de: Words = {
   passes: { one: '{n} Überflug', other: '{n} Überflügen' },
   fit: 'Ausgleichung',
   fitValue: 'Residuen beim {rms}-Fachen der Erwartung des Fehlermodells',
+  asMounted:
+    'Die Position folgt einer Korrektur von Ausrichtung und Zeitversatz, die der Flug selbst ergab; sie hat sie um {m}\u00a0m verschoben. Die Position ohne sie steht in der Kampagne.',
   heldByLine: 'Die Strahlen allein legen diesen Punkt nicht fest; das Leitungsmodell hat das Offene ergänzt.',
 
   blockRate: 'Wie stark',

@@ -143,6 +143,8 @@ export const en = {
   passes: { one: '{n} pass', other: '{n} passes' },
   fit: 'Fit',
   fitValue: 'residuals {rms} times what the error model expects',
+  asMounted:
+    'The position follows a correction to boresight and time offset that the flight itself gave, which moved it by {m}\u00a0m; the position as mounted is kept in the campaign.',
   heldByLine: 'The rays alone do not fix this point; the line model supplied what they leave open.',
 
   blockRate: 'How strong',

@@ -132,6 +132,8 @@ export const findingAnswer = findingRow.extend({
   systematicCovarianceEnuM2: mat3,
   /** Directions of the half-axes, in their order. */
   ellipsoidAxesEnu: z.tuple([enu, enu, enu]),
+  /** The place with the mounting as stated, where a correction of it was adopted. */
+  asMounted: z.object({ positionLlh: llh, positionEnuM: enu, covarianceEnuM2: mat3 }).nullable(),
   normalisedRms: z.number(),
   crossingDeg: z.number(),
   candidates: z.array(

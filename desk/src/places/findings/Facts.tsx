@@ -1,3 +1,4 @@
+import { distance } from '../../../../src/maths/vec3.ts';
 import { reasonsInWords } from '../../../../src/report/reasonWords.ts';
 import type { FindingAnswer } from '../../server/answers.ts';
 import { useWords } from '../../words/useWords.ts';
@@ -39,6 +40,8 @@ export function Facts({ finding }: { finding: FindingAnswer }) {
         <span className="under small soft">
           {t('findings.ellipsoid', { a, b, c })}
           {finding.heldByLine && `; ${t('findings.heldByLine')}`}
+          {finding.asMounted &&
+            `; ${t('findings.asMounted', { m: numbers.significant(distance(finding.positionEnuM, finding.asMounted.positionEnuM), 2) })}`}
         </span>
       </>,
     ],

@@ -116,6 +116,7 @@ export const findings: Words['findings'] = {
   counted: '{{n}} Ereignisse über dem Untergrund, {{from}} bis {{to}} nm',
   position: 'Lage, 95 %',
   ellipsoid: 'Ellipsoid {{a}} × {{b}} × {{c}} m',
+  asMounted: 'um {{m}} m verschoben durch eine Korrektur der Ausrichtung, die der Flug ergab',
   heldByLine: 'was die Strahlen offenlassen, stammt vom Leitungsmodell',
   seen: 'Gesehen',
   seenValue: '{{rays}} Strahlen aus {{passes}} Überflügen, kleinste Entfernung {{m}} m',

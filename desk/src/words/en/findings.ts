@@ -115,6 +115,7 @@ export const findings = {
   position: 'Position, 95 %',
   ellipsoid: 'ellipsoid {{a}} × {{b}} × {{c}} m',
   heldByLine: 'the line model supplied what the rays leave open',
+  asMounted: 'moved by {{m}} m by a correction to the mounting that the flight gave',
   seen: 'Seen',
   seenValue: '{{rays}} rays of {{passes}} passes, nearest {{m}} m',
   done_confirmed: '{{label}} confirmed. Undo takes it back.',
