@@ -230,6 +230,19 @@ test('a discharge within the accuracy of one string is put on it, with its disc'
   expect(found.advice).toBeNull();
 });
 
+test('a glow in the middle of a string is the string, one on the rim of the ring about it the ring', () => {
+  const ring = LINE.components.find((c) => c.id === 'ring A')!;
+  const centre = pointOnAxis(LINE.components[0].axisEnuM, 0.9);
+  const about = { ...ring, axisEnuM: [centre, centre], radiusM: 0.3 };
+  const line = { ...LINE, components: [LINE.components[0], about] };
+  const sure = diagonal3(0.05 ** 2, 0.05 ** 2, 0.05 ** 2);
+  const on = (offM: Vec3): string | null => attribute(placed(add(centre, offM), sure), line).candidates[0].componentId;
+  expect(on([0.1, 0, 0])).toBe('string A');
+  expect(on([0.3, 0, 0])).toBe('ring A');
+  // Above or below the ring's plane by its radius is the string again, as a ball about its middle would not have it.
+  expect(on([0, 0.12, 0.25])).toBe('string A');
+});
+
 test('midway between two strings both get the same share, and another pass is advised', () => {
   const found = attribute(placed([0.6, 0, 42.3], diagonal3(0.5, 0.02, 0.02)), LINE);
   expect(found.candidates[0].probability).toBeCloseTo(found.candidates[1].probability, 6);

@@ -5,7 +5,14 @@ import { addMat, diagonal3, type Mat3, quadraticForm } from '../maths/mat3.ts';
 import { norm, subtract, unit, type Vec3 } from '../maths/vec3.ts';
 import type { Attribution, Candidate } from './Attribution.ts';
 import { KIND_PRIORS, type KindPrior, NONE_PER_M3 } from './attributionPriors.ts';
-import { type AxisDensity, axisLengthM, axisLikelihood, pointOnAxis } from './axis.ts';
+import {
+  type AxisDensity,
+  type AxisLikelihood,
+  axisLengthM,
+  axisLikelihood,
+  circleLikelihood,
+  pointOnAxis,
+} from './axis.ts';
 import { errorEllipsoid } from './errorEllipsoid.ts';
 import type { Placed } from './placeSighting.ts';
 
@@ -20,6 +27,8 @@ export const DEFAULT_PRIORS: AttributionPriors = { kinds: KIND_PRIORS, nonePerM3
 const LEAST_SHOWN = 0.001;
 /** A best candidate below this gets advice on what would settle it. */
 const SURE = 0.95;
+/** A ring whose middle is farther than this from the axis of every string hangs about none. */
+const RING_OFF_STRING_M = 0.5;
 /** A disc is named where it is the right one with at least this probability: one sigma of half a pitch. */
 const DISC_SURE = 0.68;
 
@@ -43,13 +52,7 @@ export function attribute(placement: Placed, line: LineModel, priors: Attributio
   const weighed: Weighed[] = [{ component: null, weight: priors.nonePerM3, meanM: 0, sigmaM: 0 }];
   for (const component of line.components) {
     if (!withinReach(component, place, observed.covarianceEnuM2)) continue;
-    const found = axisLikelihood(
-      component.axisEnuM,
-      densitiesOf(component, priors.kinds[component.kind]),
-      place,
-      addMat(observed.covarianceEnuM2, diagonal3(component.sigmaM ** 2, component.sigmaM ** 2, component.sigmaM ** 2)),
-      component.radiusM,
-    );
+    const found = likelihoodOf(component, priors.kinds[component.kind], line, observed);
     if (found.likelihoodPerM3 > 0)
       weighed.push({ component, weight: found.likelihoodPerM3, meanM: found.meanM, sigmaM: found.sigmaM });
   }
@@ -65,6 +68,39 @@ export function attribute(placement: Placed, line: LineModel, priors: Attributio
     restProbability: Math.max(0, 1 - shownSum),
     advice: ranked[0].probability < SURE ? adviceFor(ranked, placement) : null,
   };
+}
+
+/** A ring without length lies about the string that it belongs to; where none is near, it is taken as a ball. */
+function likelihoodOf(
+  component: LineComponent,
+  prior: KindPrior,
+  line: LineModel,
+  observed: Pick<Placed, 'positionEnuM' | 'covarianceEnuM2'>,
+): AxisLikelihood {
+  const { axisEnuM, sigmaM, radiusM } = component;
+  const place = observed.positionEnuM;
+  const spread = addMat(observed.covarianceEnuM2, diagonal3(sigmaM ** 2, sigmaM ** 2, sigmaM ** 2));
+  const about = component.kind === 'ring' && axisLengthM(axisEnuM) <= 0 ? stringThrough(component, line) : null;
+  if (!about) return axisLikelihood(axisEnuM, densitiesOf(component, prior), place, spread, radiusM);
+  return {
+    likelihoodPerM3: prior.expected * circleLikelihood(axisEnuM[0], about, radiusM, place, spread),
+    meanM: 0,
+    sigmaM: 0,
+  };
+}
+
+/** The direction of the string that a ring hangs about. */
+function stringThrough(ring: LineComponent, line: LineModel): Vec3 | null {
+  const own = line.components.find(
+    (c) =>
+      c.kind === 'insulator string' &&
+      c.circuit === ring.circuit &&
+      c.phase === ring.phase &&
+      c.structureIds.some((id) => ring.structureIds.includes(id)) &&
+      axisLengthM(c.axisEnuM) > 0 &&
+      distanceToComponent(ring.axisEnuM[0], c).axisDistanceM < RING_OFF_STRING_M,
+  );
+  return own ? unit(subtract(own.axisEnuM[own.axisEnuM.length - 1], own.axisEnuM[0])) : null;
 }
 
 const compareIds = (a: LineComponent | null, b: LineComponent | null): number => {
