@@ -8,16 +8,39 @@ import { existsSync, mkdirSync, readFileSync, renameSync, writeFileSync } from '
 import { join } from 'node:path';
 
 export function piece<T>(name: string, make: () => T): T {
-  const folder = process.env.CORPOSANT_STUDY_PIECES;
-  if (!folder) return make();
-  const file = join(folder, `${name.replaceAll(/[^a-zA-Z0-9.-]+/g, '-')}.json`);
-  if (existsSync(file)) return JSON.parse(readFileSync(file, 'utf8')) as T;
+  const kept = pieceKept<T>(name);
+  if (kept !== null) return kept;
   const made = make();
+  keepPiece(name, made);
+  return made;
+}
+
+/** The same for what takes a while and is waited for. */
+export async function pieceInTurn<T>(name: string, make: () => Promise<T>): Promise<T> {
+  const kept = pieceKept<T>(name);
+  if (kept !== null) return kept;
+  const made = await make();
+  keepPiece(name, made);
+  return made;
+}
+
+const fileOf = (folder: string, name: string): string =>
+  join(folder, `${name.replaceAll(/[^a-zA-Z0-9.-]+/g, '-')}.json`);
+
+function pieceKept<T>(name: string): T | null {
+  const folder = process.env.CORPOSANT_STUDY_PIECES;
+  if (!folder || !existsSync(fileOf(folder, name))) return null;
+  return JSON.parse(readFileSync(fileOf(folder, name), 'utf8')) as T;
+}
+
+function keepPiece(name: string, made: unknown): void {
+  const folder = process.env.CORPOSANT_STUDY_PIECES;
+  if (!folder) return;
+  const file = fileOf(folder, name);
   mkdirSync(folder, { recursive: true });
   // Whole or not at all: a run that is killed leaves no half of a piece.
   writeFileSync(`${file}.${process.pid}.part`, JSON.stringify(made));
   renameSync(`${file}.${process.pid}.part`, file);
-  return made;
 }
 
 /** Whether the pieces allowed to this run (CORPOSANT_STUDY_SECONDS of processor time, if set) are used up. */
