@@ -30,7 +30,7 @@ import {
   RANGE_M,
   singleFrame,
 } from './countingLimits.ts';
-import { isTimeUp, piece } from './pieces.ts';
+import { isTimeUp, NotYetDone, piece } from './pieces.ts';
 import type { Study } from './Study.ts';
 
 /** Source-free flights searched with LOOSELY false alarms an hour allowed. */
@@ -168,7 +168,7 @@ function passesOver(
   return { passes: of.passes, found, foundAtKnownPlace };
 }
 
-/** Light that follows the eighth power of one half-wave, so that half of it lies within 2.4 ms; its mean is 1. */
+/** Light that follows the eighth power of one half-wave, so that half of it lies within 1.5 ms; its mean is 1. */
 function halfWave(mainsHz: number, phase: number): { at: (seconds: number) => number; most: number } {
   const most = 256 / 35; // the mean of sin^8 over one half of the period, none over the other, is 35 / 256
   return {
@@ -246,9 +246,6 @@ interface Studied {
 }
 
 const pieces = <T>(count: number, make: (i: number) => T): T[] => Array.from({ length: count }, (_, i) => make(i));
-
-/** Ends a run before its time (CORPOSANT_STUDY_SECONDS): what was done is kept. */
-class NotYetDone extends Error {}
 
 /** What `make` gives; nothing where it is not done yet and a page of what is done so far was asked for. */
 function unlessUndone<T>(make: () => T): T[] {
@@ -425,7 +422,7 @@ export const study: Study = ({ firstSeed = 1, progress }) => {
       'since its place is fitted. Counting: what counting statistics allow, a Poisson count in an aperture of two sigmas that follows the',
       'place, reaching what chance reaches once an hour anywhere. Single frames: the same with the events of one frame, in any frame of',
       'the pass. Bunches: events come in geometric bunches at one instant. Mains: the light comes in one half-wave of each cycle, half of',
-      'it within 2.4 ms; the phase is drawn for each pass, so that a short exposure may see nothing of it in a whole pass.',
+      'it within 1.5 ms; the phase is drawn for each pass, so that a short exposure may see nothing of it in a whole pass.',
       '',
       '| setting | events a frame | events a pass | passes | found | 95 % interval | known place | counting | single frames |',
       '|---|---|---|---|---|---|---|---|---|',

@@ -13,7 +13,7 @@ import { PhotonEventsBuilder } from '../../src/photon/PhotonEventsBuilder.ts';
 import { startPhotonFinder } from '../../src/photon/photonFinder.ts';
 import { wilsonInterval } from '../../src/sighting/detectionCurve.ts';
 import { type InventedRoom, type InventedSpot, PULSE_SPREAD, pulseDn, startRoom } from './inventedRoom.ts';
-import { isTimeUp, piece } from './pieces.ts';
+import { isTimeUp, NotYetDone, piece } from './pieces.ts';
 import type { Study } from './Study.ts';
 
 const ROOM: InventedRoom = {
@@ -338,9 +338,6 @@ const effortAt = (photons: number): readonly [runs: number, frames: number] =>
   photons < 0.3 ? [80, 100] : photons <= 1 ? [120, 60] : photons <= 5 ? [60, 60] : photons <= 100 ? [40, 30] : [40, 12];
 
 const percent = (p: number): string => `${(100 * p).toFixed(1)} %`;
-
-/** Ends a run before its time (CORPOSANT_STUDY_SECONDS): what was done is kept. */
-class NotYetDone extends Error {}
 
 export const study: Study = ({ firstSeed = 1, progress }) => {
   const work = <T>(name: string, make: () => T): T =>

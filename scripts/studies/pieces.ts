@@ -7,6 +7,9 @@
 import { existsSync, mkdirSync, readFileSync, renameSync, writeFileSync } from 'node:fs';
 import { join } from 'node:path';
 
+/** Ends a run before its time: what was done is kept. */
+export class NotYetDone extends Error {}
+
 export function piece<T>(name: string, make: () => T): T {
   const kept = pieceKept<T>(name);
   if (kept !== null) return kept;

@@ -5,6 +5,7 @@ import { norm, type Vec3 } from '../maths/vec3.ts';
 import { NOT_A_PHOTON, type PhotonEvents } from '../photon/PhotonEvents.ts';
 import type { FramePoses } from './EventRays.ts';
 import { pointInUvM } from './framePoses.ts';
+import type { Flicker } from './halfWave.ts';
 
 /** A discharge that is not there: where, how strong, how it flickers, and how the camera turns its light into events. */
 export interface SyntheticSource {
@@ -18,7 +19,7 @@ export interface SyntheticSource {
   /** Mean size of the bunches, at one instant, in which events come; 1 = Poisson. */
   readonly bunch: number;
   /** Rate at a time over its mean, and the most that can be; steady where missing. */
-  readonly flicker?: { readonly at: (seconds: number) => number; readonly most: number };
+  readonly flicker?: Flicker;
   /** Scatter of events about the place: lens, intensifier, and what attitude does from frame to frame, px. */
   readonly scatterPx: number;
   /** Events of one frame nearer to each other than this come out as one, px. */

@@ -18,10 +18,11 @@ import type { Registration } from '../../rig/Registration.ts';
 import { findSightings } from '../../sighting/findSightings.ts';
 import { framePoses } from '../../sighting/framePoses.ts';
 import { glowTracks } from '../../sighting/glowTracks.ts';
+import { shareOfDarkPasses } from '../../sighting/halfWave.ts';
 import { raysOfEvents } from '../../sighting/raysOfEvents.ts';
 import { utcFromStamp } from '../../time/utcFromStamp.ts';
 import { buildTrack } from '../../trajectory/buildTrack.ts';
-import { eventsForDetection } from '../inspect/eventsForDetection.ts';
+import { eventsByFramesInView, MOST_DARK, USUAL_FRAMES_IN_VIEW } from '../inspect/eventsForDetection.ts';
 import { PARAMETERS } from '../inspect/parameters.ts';
 import { systematicErrors } from '../inspect/systematicErrors.ts';
 import { Interrupted, type JobWatch } from '../JobWatch.ts';
@@ -240,21 +241,35 @@ async function checkOpened(
       ),
     );
 
+  const dark = shareOfDarkPasses({
+    mainsHz: description.conditions.mainsHz,
+    exposureS: uvIndex[0].exposureNs * 1e-9,
+    frameRateHz: uv.frameRateHz,
+    frames: USUAL_FRAMES_IN_VIEW,
+  });
+  if (dark > MOST_DARK)
+    findings.push(
+      note(
+        'coverage',
+        'exposures in step with the mains',
+        `light on one half-wave alone may stay unseen in ${Math.round(100 * dark)} % of the passes; expose for whole cycles`,
+      ),
+    );
+
   let repeat: Repeat[] = [];
   let coverageFigures: FlightCheck['figures']['coverage'] = null;
   if (line) {
     const usable = posesWithout(poses, images.unusable, samples);
     const coverage = coverComponents(line, usable, registration.model.uv, {
       eventsPerPhotonAt: lightAt(rig, description),
-      eventsNeeded: (framesInView) =>
-        eventsForDetection({
-          threshold: USUAL_THRESHOLD,
-          framesInView,
-          backgroundPerPx: backgroundPerPx(samples, registration),
-          sigmaPx: rig.cameras.uv.blurSigmaPx,
-          exposureS: uvIndex[0].exposureNs * 1e-9,
-          frameRateHz: uv.frameRateHz,
-        }),
+      eventsNeeded: eventsByFramesInView({
+        threshold: USUAL_THRESHOLD,
+        backgroundPerPx: backgroundPerPx(samples, registration),
+        sigmaPx: rig.cameras.uv.blurSigmaPx,
+        exposureS: uvIndex[0].exposureNs * 1e-9,
+        frameRateHz: uv.frameRateHz,
+        mainsHz: description.conditions.mainsHz,
+      }),
       leastFrames: PARAMETERS.leastFrames,
       nearestM: PARAMETERS.nearestM,
       farthestM: PARAMETERS.farthestM,

@@ -10,10 +10,11 @@ import {
   type TrialsAtRate,
   wilsonInterval,
 } from '../../sighting/detectionCurve.ts';
+import { halfWave } from '../../sighting/halfWave.ts';
 import type { SyntheticSource } from '../../sighting/injectSource.ts';
 import { GAP_FRAMES } from '../../sighting/pointSource.ts';
 import { type SearchedFlight, tryInjection, viewsOfPlace } from '../../sighting/tryInjection.ts';
-import { eventsForDetection } from '../inspect/eventsForDetection.ts';
+import { eventsByFramesInView } from '../inspect/eventsForDetection.ts';
 import { PARAMETERS } from '../inspect/parameters.ts';
 import { Interrupted, type JobWatch } from '../JobWatch.ts';
 
@@ -147,6 +148,18 @@ function worstPlace(
   const pieces = length > 0.5 ? Math.max(2, Math.ceil(length / WIRE_STEP_M)) : 0;
   const shares = pieces === 0 ? [0.5] : Array.from({ length: pieces + 1 }, (_, i) => i / pieces);
   const { lens, poses, corridor, threshold, blurSigmaPx } = flight;
+  const eventsNeeded = eventsByFramesInView({
+    threshold,
+    backgroundPerPx: conditions.backgroundPerFrame / (lens.widthPx * lens.heightPx),
+    sigmaPx: blurSigmaPx,
+    exposureS: conditions.exposureS,
+    frameRateHz: conditions.frameRateHz,
+    crossingPx: lens.widthPx,
+    finderEfficiency: conditions.finderEfficiency,
+    bunch: conditions.bunch,
+    mergePx: MERGE_SIGMAS * conditions.spotSigmaPx,
+    mainsHz: conditions.onMains ? conditions.mainsHz : undefined,
+  });
   let worst: { place: Vec3; along: number; coverage: ComponentCoverage } | null = null;
   for (const along of shares) {
     const place = pointOnAxis(component.axisEnuM, along);
@@ -156,17 +169,7 @@ function worstPlace(
       lens,
       {
         eventsPerPhotonAt: conditions.eventsPerPhotonAt,
-        eventsNeeded: (framesInView) =>
-          eventsForDetection({
-            threshold,
-            framesInView,
-            backgroundPerPx: conditions.backgroundPerFrame / (lens.widthPx * lens.heightPx),
-            sigmaPx: blurSigmaPx,
-            exposureS: conditions.exposureS,
-            frameRateHz: conditions.frameRateHz,
-            crossingPx: lens.widthPx,
-            finderEfficiency: conditions.finderEfficiency,
-          }),
+        eventsNeeded,
         leastFrames: PARAMETERS.leastFrames,
         passGapS: GAP_FRAMES / conditions.frameRateHz,
         nearestM: corridor.nearestM,
@@ -182,10 +185,4 @@ function worstPlace(
   }
   if (!worst) throw new RangeError(`injectComponent: '${component.id}' has no places`);
   return worst;
-}
-
-/** Light that follows the eighth power of one half-wave of the mains, so that half of it lies within 2.4 ms; mean 1. */
-function halfWave(mainsHz: number, phase: number): { at: (seconds: number) => number; most: number } {
-  const most = 256 / 35; // the mean of sin^8 over one half of the period, none over the other, is 35 / 256
-  return { most, at: (seconds) => most * Math.max(0, Math.sin(2 * Math.PI * (mainsHz * seconds + phase))) ** 8 };
 }

@@ -21,6 +21,7 @@ import type { EventRays, FramePoses } from '../../sighting/EventRays.ts';
 import type { SightingReport } from '../../sighting/findSightings.ts';
 import { framePoses } from '../../sighting/framePoses.ts';
 import { glowTracks } from '../../sighting/glowTracks.ts';
+import { shareOfDarkPasses } from '../../sighting/halfWave.ts';
 import { GAP_FRAMES } from '../../sighting/pointSource.ts';
 import type { Sighting } from '../../sighting/Sighting.ts';
 import { streamHealth } from '../../time/streamHealth.ts';
@@ -31,7 +32,7 @@ import type { JobWatch } from '../JobWatch.ts';
 import { flightSlips } from '../slips/flightSlips.ts';
 import { asMountedOf } from './asMountedOf.ts';
 import { countSource, type EventsByFrame, eventsByFrame } from './countSource.ts';
-import { eventsForDetection } from './eventsForDetection.ts';
+import { eventsByFramesInView, MOST_DARK, USUAL_FRAMES_IN_VIEW } from './eventsForDetection.ts';
 import { findingRecord } from './findingRecord.ts';
 import type { InspectOptions } from './InspectOptions.ts';
 import { mountingCorrectionText } from './mountingCorrectionText.ts';
@@ -278,17 +279,16 @@ function coverage(
   const withFinding = new Set(findings.map((finding) => finding.componentId));
   return coverComponents(inspection.line, poses, inspection.registration.model.uv, {
     eventsPerPhotonAt: rangeRateAt,
-    eventsNeeded: (framesInView) =>
-      eventsForDetection({
-        threshold: report.searched.threshold,
-        framesInView,
-        backgroundPerPx,
-        sigmaPx: inspection.rig.cameras.uv.blurSigmaPx,
-        exposureS: exposureNs * 1e-9,
-        frameRateHz: inspection.flight.description.streams.uv.frameRateHz,
-        crossingPx: inspection.registration.model.uv.widthPx,
-        finderEfficiency,
-      }),
+    eventsNeeded: eventsByFramesInView({
+      threshold: report.searched.threshold,
+      backgroundPerPx,
+      sigmaPx: inspection.rig.cameras.uv.blurSigmaPx,
+      exposureS: exposureNs * 1e-9,
+      frameRateHz: inspection.flight.description.streams.uv.frameRateHz,
+      crossingPx: inspection.registration.model.uv.widthPx,
+      finderEfficiency,
+      mainsHz: inspection.flight.description.conditions.mainsHz,
+    }),
     leastFrames: PARAMETERS.leastFrames,
     // Out of view for longer, a place is searched as a pass of its own.
     passGapS: GAP_FRAMES / inspection.flight.description.streams.uv.frameRateHz,
@@ -342,6 +342,16 @@ function quality(found: Findings): Record<string, string | number> {
   ];
   for (const remark of remarks)
     if (remark.weight !== 'note') found.watch.note(`${remark.weight}: ${remark.name}. ${remark.detail}`);
+  const dark = shareOfDarkPasses({
+    mainsHz: flight.description.conditions.mainsHz,
+    exposureS: flight.uvIndex[0].exposureNs * 1e-9,
+    frameRateHz: flight.description.streams.uv.frameRateHz,
+    frames: USUAL_FRAMES_IN_VIEW,
+  });
+  if (dark > MOST_DARK)
+    found.watch.note(
+      `Exposures in step with the mains: light on one half-wave alone may stay unseen in ${Math.round(100 * dark)} % of the passes; limits are those of steady light.`,
+    );
   return {
     uvFramesMissing: uv.missing,
     uvLargestGapMs: uv.largestGapNs * 1e-6,
@@ -356,6 +366,7 @@ function quality(found: Findings): Record<string, string | number> {
     singleEventChargeDn: single.meanCharge(flight.uvIndex[0].gain),
     singleEventsMeasured: single.count,
     detectionThresholdLogLikelihood: report.searched.threshold,
+    darkPassesPct: 100 * dark,
     searchedMinutes: report.searched.hours * 60,
     mountingCorrection: mountingCorrectionText(found.gathering.correction),
     registrationHeldOutRmsPx: registration.heldOutRmsPx,

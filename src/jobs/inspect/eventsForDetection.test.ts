@@ -71,3 +71,36 @@ test('light in bunches needs more events than steady light, and bunches of one n
   expect(at(2) / at(1)).toBeGreaterThan(1.1);
   expect(at(4) / at(2)).toBeGreaterThan(1.1);
 });
+
+test('on one half-wave of mains in step with 18 ms exposures a quarter more events are needed; 2 ms find no strength of light in every pass', () => {
+  const at = (change: object) =>
+    eventsForDetection({
+      threshold: 19,
+      framesInView: 100,
+      backgroundPerPx: 1.5e-5,
+      sigmaPx: 0.9,
+      exposureS: 0.018,
+      frameRateHz: 50,
+      ...change,
+    });
+  // The gap of 2 ms takes 40 % of the light at the worst phase, none at most.
+  expect(at({ mainsHz: 50 }) / at({})).toBeGreaterThan(1.1);
+  expect(at({ mainsHz: 50 }) / at({})).toBeLessThan(1.4);
+  expect(at({ mainsHz: 50, exposureS: 0.02 }) / at({ exposureS: 0.02 })).toBeCloseTo(1, 2);
+  expect(at({ mainsHz: 50, exposureS: 0.002 })).toBe(Number.POSITIVE_INFINITY);
+});
+
+test('bunches whose events come out as one need as many bunches as single events', () => {
+  const at = (bunch: number) =>
+    eventsForDetection({
+      threshold: 19,
+      framesInView: 100,
+      backgroundPerPx: 1.5e-5,
+      sigmaPx: 0.9,
+      exposureS: 0.018,
+      frameRateHz: 50,
+      bunch,
+      mergePx: 20,
+    });
+  expect(at(3) / at(1)).toBeCloseTo(3, 6);
+});

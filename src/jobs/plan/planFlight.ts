@@ -25,7 +25,7 @@ import type { RigDescription } from '../../recording/RigDescription.ts';
 import { readRig } from '../../recording/readRig.ts';
 import { writeFileAtomically } from '../../recording/writeFileAtomically.ts';
 import { mountingFromRig } from '../../rig/mountingFromRig.ts';
-import { eventsForDetection } from '../inspect/eventsForDetection.ts';
+import { eventsByFramesInView } from '../inspect/eventsForDetection.ts';
 import { PARAMETERS } from '../inspect/parameters.ts';
 import { registrationForRig } from '../registrationForRig.ts';
 import { USUAL_THRESHOLD } from '../usualThreshold.ts';
@@ -137,15 +137,14 @@ export async function planFlight(options: PlanOptions): Promise<PlanOutcome> {
     turnRadps: radFromDeg(options.turnDegps),
     eventSigmaPx,
     depthM,
-    eventsNeeded: (framesInView) =>
-      eventsForDetection({
-        threshold: USUAL_THRESHOLD,
-        framesInView,
-        backgroundPerPx: options.backgroundPerFrame / (uv.widthPx * uv.heightPx),
-        sigmaPx: uv.blurSigmaPx,
-        exposureS: options.exposureS,
-        frameRateHz: options.frameRateHz,
-      }),
+    eventsNeeded: eventsByFramesInView({
+      threshold: USUAL_THRESHOLD,
+      backgroundPerPx: options.backgroundPerFrame / (uv.widthPx * uv.heightPx),
+      sigmaPx: uv.blurSigmaPx,
+      exposureS: options.exposureS,
+      frameRateHz: options.frameRateHz,
+      mainsHz: options.mainsHz,
+    }),
     eventsPerPhotonAt: (rangeM) =>
       readout.foundShare *
       eventsPerPhotonAt(rangeM, {

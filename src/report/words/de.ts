@@ -312,6 +312,7 @@ export const de: Words = {
     singleEventsMeasured: 'gemessene Einzelereignisse',
     detectionThresholdLogLikelihood: 'Schwelle, ln-Likelihood-Verhältnis',
     searchedMinutes: 'abgesuchte Minuten',
+    darkPassesPct: 'Vorbeiflüge, die für Licht einer Netzhalbwelle dunkel sein können',
     registrationHeldOutRmsPx: 'Registrierung, zurückgehalten, RMS',
     registration: 'Registrierung',
   },

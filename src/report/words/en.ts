@@ -308,6 +308,7 @@ export const en = {
     singleEventsMeasured: 'single events measured',
     detectionThresholdLogLikelihood: 'threshold, ln likelihood ratio',
     searchedMinutes: 'minutes searched',
+    darkPassesPct: 'passes that may be dark for light on one half-wave of the mains',
     registrationHeldOutRmsPx: 'registration, held-out rms',
     registration: 'registration',
   },
