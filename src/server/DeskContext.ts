@@ -13,6 +13,8 @@ export interface DeskContext {
   readonly campaign: OpenCampaign;
   readonly flights: RecordingShelf;
   readonly benches: RecordingShelf;
+  /** Campaigns of earlier years: file by the name that it goes by. */
+  readonly earlier: ReadonlyMap<string, string>;
   readonly events: EventShelf;
   readonly rigs: RigShelf;
   readonly jobs: JobRunner;

@@ -4,6 +4,8 @@ export interface DeskOptions {
   /** Recordings that may be shown and inspected: flight folders or MCAP files. Nothing else on the disk is served. */
   readonly flightPaths: readonly string[];
   readonly benchPaths: readonly string[];
+  /** Campaigns of earlier years, to compare with. */
+  readonly earlierCampaignFiles: readonly string[];
   readonly rigFile: string | null;
   readonly registrationFile: string | null;
   /** An earlier registration to compare with. */

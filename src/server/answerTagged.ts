@@ -12,6 +12,8 @@ export function answeredUnchanged(request: FastifyRequest, reply: FastifyReply, 
 }
 
 /** Sends JSON that was made once for a revision: nothing is checked or written again for the next who asks. */
-export function sendJson(reply: FastifyReply, json: string | Buffer): FastifyReply {
-  return reply.header('content-type', 'application/json; charset=utf-8').send(json);
+export function sendJson<R extends FastifyReply>(reply: R, json: string | Buffer): R {
+  const untyped: FastifyReply = reply;
+  untyped.header('content-type', 'application/json; charset=utf-8').send(json);
+  return reply;
 }

@@ -1,11 +1,17 @@
 import { join } from 'node:path';
 import type { JobRequest } from './api/jobs.ts';
 import type { DeskContext } from './DeskContext.ts';
-import { HttpProblem } from './problemOf.ts';
+import { HttpProblem, notFound } from './problemOf.ts';
 
 /** The command line of a job: names turned into the paths that the server was given, outputs beside the campaign. */
 export function jobWords(
-  { options, flights, benches, campaign }: Pick<DeskContext, 'options' | 'flights' | 'benches' | 'campaign'>,
+  {
+    options,
+    flights,
+    benches,
+    earlier,
+    campaign,
+  }: Pick<DeskContext, 'options' | 'flights' | 'benches' | 'earlier' | 'campaign'>,
   request: JobRequest,
 ): { readonly words: readonly string[]; readonly subject: string } {
   const given = (option: string, file: string | null): string[] => (file === null ? [] : [option, file]);
@@ -56,6 +62,20 @@ export function jobWords(
         subject: language,
         words: ['report', options.campaignFile, '--out', `${campaign.stem}.report-${language}`, '--language', language],
       };
+    }
+    case 'compare': {
+      const file = earlier.get(request.earlier);
+      if (file === undefined)
+        throw notFound(
+          `The server was not given an earlier campaign '${request.earlier}'.`,
+          'Start the desk with --earlier and its file.',
+        );
+      return { subject: request.earlier, words: ['compare', file, options.campaignFile] };
+    }
+    case 'export': {
+      const as = request.as ?? 'folder';
+      const out = `${campaign.stem}.hand-over${as === 'zip' ? '.zip' : ''}`;
+      return { subject: as, words: ['export', options.campaignFile, '--evidence', out] };
     }
   }
 }

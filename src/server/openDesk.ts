@@ -18,6 +18,7 @@ import { ChangeFeed } from './ChangeFeed.ts';
 import type { DeskContext } from './DeskContext.ts';
 import type { DeskOptions } from './DeskOptions.ts';
 import { EventShelf } from './EventShelf.ts';
+import { earlierCampaigns } from './earlierCampaigns.ts';
 import { guardRequests } from './guard/guardRequests.ts';
 import { isLoopback, namesOf } from './guard/loopback.ts';
 import { JobRunner } from './JobRunner.ts';
@@ -69,7 +70,8 @@ export async function openDesk(
     let names: ReadonlySet<string> = new Set();
     const campaign = new OpenCampaign(options.campaignFile, store);
     const changes = new ChangeFeed(campaign);
-    const known = { options, campaign, flights, benches };
+    const earlier = earlierCampaigns(options.earlierCampaignFiles);
+    const known = { options, campaign, flights, benches, earlier };
     const jobs = new JobRunner({
       command: options.command,
       folder: `${campaign.stem}.jobs`,
@@ -87,6 +89,7 @@ export async function openDesk(
       changes,
       flights,
       benches,
+      earlier,
       events: new EventShelf(campaign, flights),
       rigs: await RigShelf.of(options),
       guard: { names: () => names, port: () => port, token, loopback, secure: options.tls !== null },

@@ -18,6 +18,7 @@ export function smallCampaignFile(): string {
 export const PLAIN: Omit<DeskOptions, 'campaignFile'> = {
   flightPaths: [],
   benchPaths: [],
+  earlierCampaignFiles: [],
   rigFile: null,
   registrationFile: null,
   previousRegistrationFile: null,

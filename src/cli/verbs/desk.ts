@@ -18,6 +18,7 @@ export function deskVerb(program: Command): void {
     .argument('<campaign>', 'campaign file (GeoPackage)')
     .option('--flight <path>', 'recording of a flight: folder or MCAP file (again for each)', several)
     .option('--bench <folder>', 'bench run (again for each)', several)
+    .option('--earlier <file>', 'campaign of an earlier year, to compare with (again for each)', several)
     .option('--rig <file>', 'rig.json: needed to lay ultraviolet over colour, to plan and to inspect')
     .option('--registration <file>', 'registration.json of a bench; without it, nominal values serve')
     .option('--previous-registration <file>', 'an earlier one, to compare with')
@@ -68,6 +69,7 @@ const deskOptions = (campaign: string, options: Record<string, never>): DeskOpti
   campaignFile: campaign,
   flightPaths: options.flight ?? [],
   benchPaths: options.bench ?? [],
+  earlierCampaignFiles: options.earlier ?? [],
   rigFile: options.rig ?? null,
   registrationFile: options.registration ?? null,
   previousRegistrationFile: options.previousRegistration ?? null,

@@ -13,6 +13,11 @@ export const jobRequest = z.discriminatedUnion('kind', [
   z.object({ kind: z.literal('bench'), bench: recording.describe('name of a bench run the server was given') }),
   z.object({ kind: z.literal('check'), flight: recording }),
   z.object({ kind: z.literal('report'), language: z.enum(['en', 'de']).default('en') }),
+  z.object({
+    kind: z.literal('compare'),
+    earlier: z.string().min(1).max(200).describe('name of an earlier campaign the server was given'),
+  }),
+  z.object({ kind: z.literal('export'), as: z.enum(['folder', 'zip']).default('folder') }),
 ]);
 export type JobRequest = z.input<typeof jobRequest>;
 
@@ -20,8 +25,8 @@ export const JOB_STATES = ['waiting', 'running', 'done', 'failed', 'cancelled', 
 
 export const job = z.object({
   id: z.string(),
-  kind: z.enum(['inspect', 'bench', 'check', 'report']),
-  /** What it works on: a flight, a bench run, a language. */
+  kind: z.enum(['inspect', 'bench', 'check', 'report', 'compare', 'export']),
+  /** What it works on: a flight, a bench run, a language, an earlier campaign, a form. */
   subject: z.string(),
   state: z.enum(JOB_STATES),
   /** The command that does the same, for a terminal. */
@@ -66,5 +71,6 @@ export const jobsAnswer = z.object({
   /** What may be named in a request. */
   flights: z.array(z.string()),
   benches: z.array(z.string()),
+  earlierCampaigns: z.array(z.string()),
 });
 export type JobsAnswer = z.infer<typeof jobsAnswer>;

@@ -90,7 +90,7 @@ export function campaignRoutes({ campaign, flights, options, guard }: DeskContex
         return sendJson(
           reply,
           view.once('line answer', () => JSON.stringify(lineAnswerOf(view))),
-        ) as never;
+        );
       },
     );
 
@@ -112,7 +112,7 @@ export function campaignRoutes({ campaign, flights, options, guard }: DeskContex
         const answer = view.once(`track of ${flight}`, () =>
           JSON.stringify(trajectoryAnswerOf(view, flight, recording)),
         );
-        return sendJson(reply, answer) as never;
+        return sendJson(reply, answer);
       },
     );
 
@@ -125,7 +125,7 @@ export function campaignRoutes({ campaign, flights, options, guard }: DeskContex
         const answer = view.once('findings answer', () =>
           JSON.stringify({ revision: view.revision, findings: findingRowsOf(view), merged: mergedRowsOf(view) }),
         );
-        return sendJson(reply, answer) as never;
+        return sendJson(reply, answer);
       },
     );
 
@@ -144,7 +144,7 @@ export function campaignRoutes({ campaign, flights, options, guard }: DeskContex
         return sendJson(
           reply,
           view.once('sightings answer', () => JSON.stringify(sightingsAnswerOf(view))),
-        ) as never;
+        );
       },
     );
   };

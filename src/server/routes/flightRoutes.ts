@@ -38,7 +38,7 @@ export function flightRoutes({ flights, events, rigs, campaign }: DeskContext): 
         const { flight } = request.params;
         const recording = await flights.flight(flight);
         if (answeredUnchanged(request, reply, 'frames', recording.contentHash)) return reply;
-        return sendJson(reply, JSON.stringify(framesOf(flight, recording))) as never;
+        return sendJson(reply, JSON.stringify(framesOf(flight, recording)));
       },
     );
 
@@ -154,10 +154,7 @@ export function flightRoutes({ flights, events, rigs, campaign }: DeskContext): 
         const tag = [recording.contentHash, String(counted?.count), String(from), String(to), String(bins)];
         if (answeredUnchanged(request, reply, 'streams', ...tag)) return reply;
         const span = { fromNs: from, toNs: to, bins };
-        return sendJson(
-          reply,
-          JSON.stringify(await streamsAnswerOf(flight, recording, campaign.now(), counted, span)),
-        ) as never;
+        return sendJson(reply, JSON.stringify(await streamsAnswerOf(flight, recording, campaign.now(), counted, span)));
       },
     );
 

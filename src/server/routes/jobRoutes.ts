@@ -8,7 +8,7 @@ const byId = z.object({ id: z.string().regex(/^[0-9a-f]{12}$/, 'the id of a job'
 const security = [{ token: [] }];
 
 /** Long work: started, watched, stopped, gone on with. */
-export function jobRoutes({ jobs, flights, benches, changes }: DeskContext): FastifyPluginAsyncZod {
+export function jobRoutes({ jobs, flights, benches, earlier, changes }: DeskContext): FastifyPluginAsyncZod {
   return async (app) => {
     const open = new Set<{ end(): void }>();
     app.addHook('preClose', async () => {
@@ -19,7 +19,12 @@ export function jobRoutes({ jobs, flights, benches, changes }: DeskContext): Fas
       { schema: { summary: 'All jobs, the newest first', tags: ['jobs'], response: { 200: jobsAnswer } } },
       async (_request, reply) => {
         reply.header('cache-control', 'no-store');
-        return { jobs: jobs.list(), flights: flights.names, benches: benches.names };
+        return {
+          jobs: jobs.list(),
+          flights: flights.names,
+          benches: benches.names,
+          earlierCampaigns: [...earlier.keys()],
+        };
       },
     );
     app.post(

@@ -126,11 +126,29 @@ function Starts({
       />
       <StartForm
         title={t('jobs.report')}
+        of={t('jobs.inLanguage')}
         names={['en', 'de']}
         label={(language) => t(language === 'en' ? 'jobs.english' : 'jobs.german')}
         none={null}
         mayWrite={mayWrite}
         start={(language) => start({ kind: 'report', language: language as 'en' | 'de' })}
+      />
+      <StartForm
+        title={t('jobs.export')}
+        of={t('jobs.as')}
+        names={['folder', 'zip']}
+        label={(as) => t(as === 'zip' ? 'jobs.zip' : 'jobs.folder')}
+        none={null}
+        mayWrite={mayWrite}
+        start={(as) => start({ kind: 'export', as: as as 'folder' | 'zip' })}
+      />
+      <StartForm
+        title={t('jobs.compare')}
+        of={t('jobs.with')}
+        names={data.earlierCampaigns}
+        none={data.earlierCampaigns.length === 0 ? t('jobs.noEarlier') : null}
+        mayWrite={mayWrite}
+        start={(earlier) => start({ kind: 'compare', earlier })}
       />
     </div>
   );
@@ -138,6 +156,7 @@ function Starts({
 
 function StartForm({
   title,
+  of,
   names,
   label = (name) => name,
   none,
@@ -146,6 +165,8 @@ function StartForm({
   children,
 }: {
   title: string;
+  /** The word between title and name; "of" where missing. */
+  of?: string;
   names: readonly string[];
   label?: (name: string) => string;
   none: string | null;
@@ -167,7 +188,7 @@ function StartForm({
       ) : (
         <form onSubmit={submit} aria-label={title}>
           <label className="field">
-            {t('jobs.subject')}
+            {of ?? t('jobs.subject')}
             <select name="name">
               {names.map((name) => (
                 <option key={name} value={name}>
