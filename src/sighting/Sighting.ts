@@ -8,6 +8,7 @@ export const SUSPICIONS = [
   'single bright flash',
   'too few frames',
   'off the line',
+  'sun near the view',
 ] as const;
 export type Suspicion = (typeof SUSPICIONS)[number];
 

@@ -4,7 +4,7 @@ import { distance } from '../maths/vec3.ts';
 import { findSightings } from './findSightings.ts';
 import { type FlownPast, type FlyPast, flyPast, LINE_CORRIDOR } from './flyPast.fixture.ts';
 
-const search = (flown: FlownPast, options: { sunEnu?: readonly [number, number, number] } = {}) =>
+const search = (flown: FlownPast, options: { sunAt?: () => readonly [number, number, number] } = {}) =>
   findSightings({ ...flown, corridor: LINE_CORRIDOR, falseAlarmsPerHour: 1, seed: 1, scrambles: 3, ...options });
 
 const fly = (seed: number, past: Partial<FlyPast>) =>
@@ -67,7 +67,7 @@ test('what stays in the image while the line moves past is flagged as such, seed
 test('a light that keeps its direction while the sun shines is a glint, seed 14', () => {
   // 40 km away: no parallax over the pass.
   const glint = { atEnuM: [4000, 40_000, 900], perFrame: 1, shines: [60, 150] } as const;
-  const { sightings } = search(fly(14, { sources: [glint] }), { sunEnu: [0.6, -0.6, 0.5] });
+  const { sightings } = search(fly(14, { sources: [glint] }), { sunAt: () => [0.6, -0.6, 0.5] });
   expect(sightings.length).toBeGreaterThan(0);
   for (const sighting of sightings) expect(sighting.suspicions).toContain('sun glint');
 });

@@ -11,9 +11,10 @@ import { fitFlux, passOf, refinePoint, type SourceFit } from './pointSource.ts';
 import { distanceFromCorridorM, rangesInCorridor, tubesOf } from './rangesInCorridor.ts';
 import { layOutScene, type SearchScene } from './SearchScene.ts';
 import type { Sighting, Suspicion } from './Sighting.ts';
+import { isNearSun, type SunAt } from './sunNearView.ts';
 import { suspicionsOf } from './suspicions.ts';
 import { replaceBy, shareAmongNeighbours, tellApart } from './tellApart.ts';
-import { findUnlikePlaces, markOf } from './unlikePlaces.ts';
+import { findUnlikePlaces, markOf, type UnlikePlace } from './unlikePlaces.ts';
 
 export interface SightingSearch {
   readonly events: PhotonEvents;
@@ -26,8 +27,7 @@ export interface SightingSearch {
   readonly seed: number;
   /** Added to each ray's own error: attitude and position within a pass. Default 0.3 px. */
   readonly extraSigmaPx?: number;
-  /** Unit vector towards the sun, where it is above the horizon. */
-  readonly sunEnu?: Vec3;
+  readonly sunAt?: SunAt;
   /**
    * Takes this ln likelihood ratio as threshold instead of measuring one: for a short piece of a flight whose threshold
    * is known. The law reported is then that of a single exponential through it.
@@ -97,7 +97,7 @@ export function findSightings(search: SightingSearch): SightingReport {
     const others = backgroundBut(explanation, source);
     return {
       ...sightingOf(source, scene, law, explanation.background),
-      suspicions: suspicionsOf(source, scene, corridor, others, search.sunEnu),
+      suspicions: suspicionsOf(source, scene, corridor, others, search.sunAt),
       extent: extentOf(source, scene, others),
       oneOfTwo,
     };
@@ -107,9 +107,7 @@ export function findSightings(search: SightingSearch): SightingReport {
     ...unlike.map((source) => ({
       ...sightingOf(source.fit, scene, law, explanation.background),
       seedEnuM: markOf(source, scene, corridor),
-      suspicions: [
-        source.kind === 'fixed in the image' ? source.kind : search.sunEnu ? 'sun glint' : 'off the line',
-      ] satisfies Suspicion[],
+      suspicions: [whyUnlike(source, scene, search.sunAt)],
     })),
   ]
     .sort((a, b) => a.fromNs - b.fromNs || a.toNs - b.toNs || a.rays[0] - b.rays[0])
@@ -124,6 +122,12 @@ export function findSightings(search: SightingSearch): SightingReport {
       law,
     },
   };
+}
+
+function whyUnlike({ kind, fit }: UnlikePlace, scene: SearchScene, sunAt: SunAt | undefined): Suspicion {
+  if (kind === 'fixed in the image') return kind;
+  if (!sunAt?.(scene.tNs[fit.fromPose])) return 'off the line';
+  return isNearSun(fit, scene, sunAt) ? 'sun near the view' : 'sun glint';
 }
 
 /** From this gain in ln likelihood on a width is believed: 150 to 1. */

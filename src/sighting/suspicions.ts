@@ -1,10 +1,10 @@
-import type { Vec3 } from '../maths/vec3.ts';
 import type { SearchCorridor } from './EventRays.ts';
 import { framesOf } from './framesOf.ts';
 import { fitFlux, refinePoint, type SourceFit } from './pointSource.ts';
 import { distanceFromCorridorM } from './rangesInCorridor.ts';
 import type { SearchScene } from './SearchScene.ts';
 import type { Suspicion } from './Sighting.ts';
+import { isNearSun, type SunAt } from './sunNearView.ts';
 
 /** Fewer frames than this with an event of the source say too little of a place. */
 const LEAST_FRAMES = 4;
@@ -25,7 +25,7 @@ export function suspicionsOf(
   scene: SearchScene,
   corridor: SearchCorridor,
   background: Float64Array,
-  sunEnu: Vec3 | undefined,
+  sunAt: SunAt | undefined,
 ): Suspicion[] {
   const suspicions: Suspicion[] = [];
   const { byPose, poses, events, frames, mostInTwo } = framesOf(source, scene);
@@ -33,8 +33,10 @@ export function suspicionsOf(
   else if (frames < LEAST_FRAMES) suspicions.push('too few frames');
   if (corridor.segments.length > 0 && distanceFromCorridorM(source.pointEnuM, corridor) > corridor.radiusM)
     suspicions.push('off the line');
-  if (sunEnu && events >= GLINT_LEAST_EVENTS && shareOfPass(source, byPose, poses, events) < GLINT_SHARE)
+  const sunShines = sunAt !== undefined && sunAt(scene.tNs[source.fromPose]) !== null;
+  if (sunShines && events >= GLINT_LEAST_EVENTS && shareOfPass(source, byPose, poses, events) < GLINT_SHARE)
     suspicions.push('sun glint');
+  if (sunAt && isNearSun(source, scene, sunAt)) suspicions.push('sun near the view');
   // A source at rest that fits as a point, with many events, has no room for motion; the search would be long.
   if (source.event.length < 600 || source.spread > 1.15) {
     const motion = bestMotion(source, scene, background);

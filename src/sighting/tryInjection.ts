@@ -9,6 +9,7 @@ import { pointInUvM } from './framePoses.ts';
 import { injectSource, type SyntheticSource } from './injectSource.ts';
 import { raysOfEvents } from './raysOfEvents.ts';
 import { eventsBetween, posesBetween } from './stretchOfFlight.ts';
+import type { SunAt } from './sunNearView.ts';
 
 /** A flight as it was searched, for searching pieces of it again. */
 export interface SearchedFlight {
@@ -19,7 +20,7 @@ export interface SearchedFlight {
   /** ln likelihood ratio that a sighting had to reach. */
   readonly threshold: number;
   readonly blurSigmaPx: number;
-  readonly sunEnu?: Vec3;
+  readonly sunAt?: SunAt;
 }
 
 /** Poses, first and last, of an uninterrupted view of a place. */
@@ -81,7 +82,7 @@ export function tryInjection(
     corridor: flight.corridor,
     falseAlarmsPerHour: 1,
     seed: 1,
-    sunEnu: flight.sunEnu,
+    sunAt: flight.sunAt,
     atLeastRatio: flight.threshold,
   });
   const found = sightings.some((sighting) => {

@@ -17,7 +17,7 @@ import { fileNameOf } from '../inspect/inspectFlight.ts';
 import { type Inspection, openInspection } from '../inspect/openInspection.ts';
 import { PARAMETERS } from '../inspect/parameters.ts';
 import { meanFoundShare, singleEvents } from '../inspect/singleEvents.ts';
-import { sunDirection } from '../inspect/sunDirection.ts';
+import { sunOverFlight } from '../inspect/sunOverFlight.ts';
 import type { JobWatch } from '../JobWatch.ts';
 import { type ComponentInjection, injectComponent } from './injectComponent.ts';
 
@@ -183,7 +183,7 @@ function searchedFlight(inspection: Inspection, events: PhotonEvents, threshold:
     }),
     threshold,
     blurSigmaPx: rig.cameras.uv.blurSigmaPx,
-    sunEnu: sunDirection(flight, frame) ?? undefined,
+    sunAt: sunOverFlight(flight, frame),
   };
 }
 

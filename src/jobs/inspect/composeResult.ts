@@ -24,6 +24,7 @@ import { glowTracks } from '../../sighting/glowTracks.ts';
 import { shareOfDarkPasses } from '../../sighting/halfWave.ts';
 import { GAP_FRAMES } from '../../sighting/pointSource.ts';
 import type { Sighting } from '../../sighting/Sighting.ts';
+import { shareNearSun } from '../../sighting/sunNearView.ts';
 import { streamHealth } from '../../time/streamHealth.ts';
 import { utcFromStamp } from '../../time/utcFromStamp.ts';
 import type { Track } from '../../trajectory/Track.ts';
@@ -40,6 +41,7 @@ import { offsetOfPass } from './offsetOfPass.ts';
 import type { Inspection } from './openInspection.ts';
 import { PARAMETERS } from './parameters.ts';
 import { meanFoundShare, type SingleEvents } from './singleEvents.ts';
+import { sunOverFlight } from './sunOverFlight.ts';
 import { takeEvidence } from './takeEvidence.ts';
 
 /** Everything that was worked out of a flight, before it is put into records. */
@@ -352,6 +354,11 @@ function quality(found: Findings): Record<string, string | number> {
     found.watch.note(
       `Exposures in step with the mains: light on one half-wave alone may stay unseen in ${Math.round(100 * dark)} % of the passes; limits are those of steady light.`,
     );
+  const nearSun = shareNearSun(found.poses, registration.model.uv, sunOverFlight(flight, inspection.frame));
+  if (nearSun > 0)
+    found.watch.note(
+      `The sun stood in the ultraviolet picture or within ten degrees of it in ${(100 * nearSun).toFixed(1)} % of the frames.`,
+    );
   return {
     uvFramesMissing: uv.missing,
     uvLargestGapMs: uv.largestGapNs * 1e-6,
@@ -367,6 +374,7 @@ function quality(found: Findings): Record<string, string | number> {
     singleEventsMeasured: single.count,
     detectionThresholdLogLikelihood: report.searched.threshold,
     darkPassesPct: 100 * dark,
+    sunNearViewPct: 100 * nearSun,
     searchedMinutes: report.searched.hours * 60,
     mountingCorrection: mountingCorrectionText(found.gathering.correction),
     registrationHeldOutRmsPx: registration.heldOutRmsPx,

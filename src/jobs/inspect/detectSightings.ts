@@ -12,7 +12,7 @@ import { raysOfEvents } from '../../sighting/raysOfEvents.ts';
 import { buildTrack } from '../../trajectory/buildTrack.ts';
 import type { Track } from '../../trajectory/Track.ts';
 import { PARAMETERS } from './parameters.ts';
-import { sunDirection } from './sunDirection.ts';
+import { sunOverFlight } from './sunOverFlight.ts';
 
 /** The events of a flight as rays in space. */
 export interface PosedEvents {
@@ -61,6 +61,6 @@ export function detectSightings(
     corridor,
     falseAlarmsPerHour,
     seed: PARAMETERS.seed,
-    sunEnu: sunDirection(flight, frame) ?? undefined,
+    sunAt: sunOverFlight(flight, frame),
   });
 }

@@ -99,4 +99,5 @@ export const TERMS_IN_GERMAN = {
   'single bright flash': 'einzelner heller Blitz',
   'too few frames': 'zu wenige Bilder',
   'off the line': 'abseits der Leitung',
+  'sun near the view': 'Sonne nahe der Blickrichtung',
 };

@@ -31,4 +31,5 @@ export const TERMS_IN_ENGLISH = {
   'single bright flash': 'single bright flash',
   'too few frames': 'too few frames',
   'off the line': 'off the line',
+  'sun near the view': 'sun near the view',
 } as const;
