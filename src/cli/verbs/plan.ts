@@ -1,5 +1,6 @@
 import { type Command, InvalidArgumentError } from 'commander';
 import { type FlightPlan, type PlanOutcome, planFlight } from '../../jobs/plan/planFlight.ts';
+import { wrapDeg180 } from '../../maths/angle.ts';
 import type { ExpectedPosition } from '../../place/plan/expectedPosition.ts';
 import { APPROACH_CAUTION, type ApproachDistance } from '../../place/plan/minimumApproachDistance.ts';
 import { runVerb } from '../runVerb.ts';
@@ -100,6 +101,7 @@ export function planText(outcome: PlanOutcome): string {
     ...figuresText(outcome),
     '',
     ...passesText(outcome),
+    ...viewsText(outcome),
     ...(outcome.approach.length > 0 ? [...approachText(outcome.approach, outcome.voltageKv), ''] : []),
     ...outcome.warnings.flatMap((text) => wrapText(`Warning: ${text}`, 2)),
     ...outcome.assumed.flatMap((text) => wrapText(`Assumed: ${text}.`, 2)),
@@ -189,6 +191,34 @@ function passesText({ passes, rows }: FlightPlan): string[] {
     '',
   ];
 }
+
+/** Components that the passes do not prove are named up to this number. */
+const MOST_NAMED = 8;
+
+function viewsText({ views, passes, rows }: FlightPlan): string[] {
+  if (passes?.kind !== 'proposed') return [];
+  if (!views)
+    return [...wrapText('The line is too long to say here how each component is seen: plan it in sections.'), ''];
+  const missed = views.filter((view) => view.missed !== null);
+  const proved = views.filter((view) => view.missed === null);
+  const twoSides = proved.filter((view) => isSeenFromTwoSides(view.viewAzimuthsDeg)).length;
+  const weakest = proved.reduce((most, view) => Math.max(most, view.limitHz ?? 0), 0);
+  const frames = proved.map((view) => view.framesInView);
+  const proof =
+    proved.length === 0
+      ? `These passes prove none of the ${views.length} components.`
+      : `Of ${views.length} components these passes prove ${proved.length}, ${twoSides} of them from two sides, with ${Math.min(...frames)} to ${Math.max(...frames)} frames each; on the worst seen of them a discharge of ${weakest.toExponential(1)} photons/s is found with 95 %, against ${rows[0].limitHz?.toExponential(1) ?? '-'} in one free pass.`;
+  return [
+    ...wrapText(proof),
+    ...missed.slice(0, MOST_NAMED).flatMap((view) => wrapText(`not proved: ${view.componentId} (${view.missed})`, 2)),
+    ...(missed.length > MOST_NAMED ? [`and ${missed.length - MOST_NAMED} more: --json names them`] : []),
+    '',
+  ];
+}
+
+/** Views that lie more than a right angle apart. */
+const isSeenFromTwoSides = (azimuthsDeg: readonly number[]): boolean =>
+  azimuthsDeg.some((a) => azimuthsDeg.some((b) => Math.abs(wrapDeg180(a - b)) > 90));
 
 function approachText(approach: readonly ApproachDistance[], voltageKv: number | null): string[] {
   return [

@@ -26,6 +26,8 @@ export interface PlanOptions {
   readonly pixelNoiseDn: number;
   /** Whoever plans knows that a standoff lies below a published distance, and answers for it. */
   readonly acknowledgeApproach: boolean;
+  /** Whether to work out how each component is seen by the passes: seconds for a long line. Default: yes. */
+  readonly withViews?: boolean;
   /** Folder for the passes; null: not written. */
   readonly outFolder: string | null;
 }

@@ -31,6 +31,7 @@ import { registrationForRig } from '../registrationForRig.ts';
 import { USUAL_THRESHOLD } from '../usualThreshold.ts';
 import type { PlanOptions } from './PlanOptions.ts';
 import { passesGeoJson, passesKml } from './passFiles.ts';
+import { type PlannedView, viewsOfPlan } from './viewsOfPlan.ts';
 
 export interface FlightPlan {
   readonly kind: 'planned';
@@ -43,6 +44,8 @@ export interface FlightPlan {
   readonly depthM: number;
   readonly rows: readonly FlightFigures[];
   readonly passes: PassProposal | null;
+  /** How each component would be seen by them; null without passes, or where the line is too long for it. */
+  readonly views: readonly PlannedView[] | null;
   readonly files: readonly string[];
   /** What was taken for granted, in words. */
   readonly assumed: readonly string[];
@@ -195,6 +198,10 @@ export async function planFlight(options: PlanOptions): Promise<PlanOutcome> {
     depthM,
     rows,
     passes,
+    views:
+      line && passes?.kind === 'proposed' && options.withViews !== false
+        ? viewsOfPlan(line.model, passes.passes, options.speedsMps[0], assumptions)
+        : null,
     files,
     assumed: [
       `position good to ${options.positionSigmaM} m, roll and pitch to ${options.tiltSigmaDeg}°, heading to ${options.headingSigmaDeg}°, turning at ${options.turnDegps}°/s`,

@@ -42,6 +42,7 @@ export function planRoutes({ options, campaign }: DeskContext): FastifyPluginAsy
           rigFile: options.rigFile,
           registrationFile: options.registrationFile,
           lineFile: withPasses ? options.lineFile : null,
+          withViews: false,
           outFolder: null,
         });
         return answerOf(outcome, view);
@@ -53,7 +54,7 @@ export function planRoutes({ options, campaign }: DeskContext): FastifyPluginAsy
 function answerOf(outcome: PlanOutcome, view: CampaignView): PlanAnswer {
   const approach = outcome.approach.map((one) => ({ ...one }));
   if (outcome.kind === 'refused') return { ...outcome, approach, caution: APPROACH_CAUTION };
-  const { files: _, passes, rows, ...rest } = outcome;
+  const { files: _, views: __, passes, rows, ...rest } = outcome;
   return {
     ...rest,
     approach,
