@@ -50,7 +50,7 @@ export async function followFolder(folder: string, options: FollowOptions = {}):
       field: 'trajectory.mapping',
       found: `"${description.trajectory.mapping}"`,
       expected: 'a trajectory.csv that grows with the frames',
-      todo: 'Convert the trajectory first (corposant trajectory), and name the file that it writes.',
+      todo: 'Convert the trajectory first (corposant trajectory), and name the file that it writes, without a mapping.',
     });
   return { description, items: () => new FolderStream(folder, description, complete, options).items() };
 }
