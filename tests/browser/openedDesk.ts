@@ -7,12 +7,15 @@ import { bin } from '../inventedCampaign.ts';
 
 const CHROMIUM = ['/usr/bin/chromium', '/usr/bin/chromium-browser'].find(existsSync);
 
-/** Debian's browser; the GPU is SwiftShader, so that WebGL2 is there on a machine without one. */
-export function launchBrowser(): Promise<Browser> {
+/** Debian's browser; the GPU is SwiftShader, so that WebGL2 is there on a machine without one, or there is none at all. */
+export function launchBrowser(gpu: 'software' | 'none' = 'software'): Promise<Browser> {
   if (!CHROMIUM) throw new Error('No /usr/bin/chromium: npm test installs it, or apt-get install chromium.');
   return chromium.launch({
     executablePath: CHROMIUM,
-    args: ['--use-angle=swiftshader', '--enable-unsafe-swiftshader'],
+    args:
+      gpu === 'none'
+        ? ['--disable-gpu', '--disable-webgl']
+        : ['--use-angle=swiftshader', '--enable-unsafe-swiftshader'],
   });
 }
 

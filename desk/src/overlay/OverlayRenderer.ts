@@ -31,6 +31,14 @@ const DOT_RADIUS_PX = 3.2;
 /** As in the report: fewer events than this are all shown as dots, inside the lines too. */
 const MOST_DOTS_INSIDE = 60;
 
+/** Whether this browser has WebGL2 and draws into textures of floats: asked beside the stage, whose canvas is of one kind for good. */
+export function canDrawOnGpu(): boolean {
+  const gl = document.createElement('canvas').getContext('webgl2');
+  const can = gl?.getExtension('EXT_color_buffer_float') != null;
+  gl?.getExtension('WEBGL_lose_context')?.loseContext();
+  return can;
+}
+
 /** The overlay on WebGL2. Throws where the browser has none, or cannot add up floats in a texture. */
 export class OverlayRenderer implements OverlayDrawer {
   readonly kind = 'gpu';

@@ -1,6 +1,6 @@
 import { useCallback, useEffect, useLayoutEffect, useRef, useState } from 'react';
 import type { LookUpTable } from '../../../../src/rig/lookUpTable.ts';
-import { OverlayRenderer } from '../../overlay/OverlayRenderer.ts';
+import { canDrawOnGpu, OverlayRenderer } from '../../overlay/OverlayRenderer.ts';
 import {
   type OverlayDrawer,
   type OverlayEvents,
@@ -113,13 +113,9 @@ export function PictureStage(props: Props) {
   }, []);
 
   useLayoutEffect(() => {
-    try {
-      drawer.current = new OverlayRenderer(canvas.current!);
-    } catch {
-      // A canvas that was asked for WebGL2 in vain still gives a plain context.
-      drawer.current = new PlainOverlay(canvas.current!);
-      setPlain(true);
-    }
+    const onGpu = canDrawOnGpu();
+    drawer.current = onGpu ? new OverlayRenderer(canvas.current!) : new PlainOverlay(canvas.current!);
+    setPlain(!onGpu);
     return () => {
       drawer.current?.dispose();
       drawer.current = null;
