@@ -37,7 +37,7 @@ export function simdSpotKernels(widthPx: number, heightPx: number, depth: Depth)
     scratch: map.take(8 * (w + 32)),
     rests: map.take(8 * FOLD),
     shares: map.take(48),
-    list: map.take(4 * Math.floor((w - 4) / strip) * Math.floor((h - 4) / BLOCK_ROWS) + 4),
+    list: map.take(8 * Math.ceil((w - 4) / strip) * Math.ceil((h - 4) / BLOCK_ROWS)),
     lanes: map.take(16),
     // As many as there are pixels; memory that is never written to is never there.
     hits: map.take(8 * n),
