@@ -1,3 +1,4 @@
+export { probeBytes, probeWords } from './probe';
 export { scanBytes, scanWords } from './scan';
 export { foldBytes, foldWords } from './fold';
 export { learnBytes, learnWords } from './learn';

@@ -10,6 +10,8 @@ interface Wasm {
 
 /** Addresses are bytes from the start of the memory. What each function does is told in `kernels/`. */
 export interface KernelFunctions {
+  readonly probeBytes: ProbeKernel;
+  readonly probeWords: ProbeKernel;
   readonly scanBytes: ScanKernel;
   readonly scanWords: ScanKernel;
   readonly foldBytes: FoldKernel;
@@ -22,6 +24,17 @@ export interface KernelFunctions {
   readonly remapRgb: RemapKernel;
   readonly remapRgba: RemapKernel;
 }
+type ProbeKernel = (
+  frame: number,
+  runs: number,
+  count: number,
+  mean: number,
+  perNoise: number,
+  clip: number,
+  sample: number,
+  bins: number,
+  out: number,
+) => void;
 type ScanKernel = (
   frame: number,
   widthPx: number,

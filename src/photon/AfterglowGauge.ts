@@ -1,6 +1,7 @@
 import type { DarkModel } from './DarkModel.ts';
 import { EVENT_FLAGS } from './PhotonEvents.ts';
 import type { EventShape } from './readRegion.ts';
+import { bellInto } from './SpotWindow.ts';
 
 /** With fewer spots than this the share is taken as nought. */
 const FEWEST = 100;
@@ -17,6 +18,8 @@ export class AfterglowGauge {
   readonly #widthPx: number;
   readonly #heightPx: number;
   readonly #reachPx: number;
+  readonly #across: Float64Array;
+  readonly #down: Float64Array;
   #before: { readonly xPx: number; readonly yPx: number; readonly charge: number }[] = [];
   #spots = 0;
   #signalByCharge = 0;
@@ -27,6 +30,8 @@ export class AfterglowGauge {
     this.#widthPx = widthPx;
     this.#heightPx = heightPx;
     this.#reachPx = Math.ceil(2.5 * spotSigmaPx);
+    this.#across = new Float64Array(2 * this.#reachPx + 1);
+    this.#down = new Float64Array(2 * this.#reachPx + 1);
   }
 
   /** Takes the next frame with its events, their flags set. */
@@ -64,17 +69,21 @@ export class AfterglowGauge {
   /** Charge of a spot of the usual size at a place, by least squares. */
   #signalAt(data: Uint8Array | Uint16Array, dark: DarkModel, levelDn: number, xPx: number, yPx: number): number {
     const s2 = this.#spotSigmaPx * this.#spotSigmaPx + 1 / 12;
-    const reach = this.#reachPx;
+    const side = 2 * this.#reachPx + 1;
+    const left = Math.round(xPx) - this.#reachPx;
+    const top = Math.round(yPx) - this.#reachPx;
+    const [across, down] = [this.#across, this.#down];
+    bellInto(across, side, left - xPx, s2);
+    bellInto(down, side, top - yPx, s2);
     let gs = 0;
     let gg = 0;
-    for (let y = Math.round(yPx) - reach; y <= Math.round(yPx) + reach; y++)
-      for (let x = Math.round(xPx) - reach; x <= Math.round(xPx) + reach; x++) {
-        const g = Math.exp(-((x - xPx) ** 2 + (y - yPx) ** 2) / (2 * s2)) / (2 * Math.PI * s2);
-        const i = y * this.#widthPx + x;
+    for (let row = 0; row < side; row++)
+      for (let column = 0, i = (top + row) * this.#widthPx + left; column < side; column++, i++) {
+        const g = down[row] * across[column];
         gs += g * (data[i] - dark.meanDn[i] - levelDn);
         gg += g * g;
       }
-    return gs / gg;
+    return (2 * Math.PI * s2 * gs) / gg;
   }
 
   get share(): number {

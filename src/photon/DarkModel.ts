@@ -1,6 +1,6 @@
 import type { GreyFrame } from '../camera/GreyFrame.ts';
-import { Probes } from './frameProbes.ts';
 import { levelStandingSpots } from './levelStandingSpots.ts';
+import { type FrameLevel, followInto, scatterDn } from './probeFrame.ts';
 import { depthOf, FOLD, type SpotKernels, SUM_FRAMES } from './SpotKernels.ts';
 import { FILTER_GAIN } from './spotFilter.ts';
 
@@ -17,8 +17,6 @@ const VARIANCE_SHARE = 0.25;
 const LEAST_SAMPLES = SUM_FRAMES / 2;
 /** Quantisation alone gives 0.29 DN; a pixel that seems quieter is stuck. */
 const LEAST_NOISE_DN = 0.3;
-/** Pixels that tell the common level and noise of a frame: the level to 1/45 of the noise of one pixel. */
-const PROBES = 2048;
 
 type Place = { readonly xPx: number; readonly yPx: number; readonly radiusPx: number };
 
@@ -49,7 +47,6 @@ export class DarkModel {
   learned = false;
   /** For each row modulo FOLD: frames folded in this block, sum and sum of squares of what rounding their level left. */
   readonly #rounding = new Float64Array(3 * FOLD);
-  readonly #probe: Probes;
   #blockFrames = 0;
   /** The noise scale that thresholds and clips were made for, 0 where they are to be made anew. */
   #settledScale = 0;
@@ -65,7 +62,6 @@ export class DarkModel {
     this.meanDn = kernels.meanDn;
     this.noiseDn = kernels.noiseDn.fill(1);
     this.hot = new Uint8Array(widthPx * heightPx);
-    this.#probe = new Probes(widthPx * heightPx, PROBES);
   }
 
   /**
@@ -84,16 +80,16 @@ export class DarkModel {
       picked.map((k) => frames[k].data),
     );
     noiseDn.fill(1);
-    this.#probe.follow(meanDn, noiseDn);
-    noiseDn.fill(Math.max(0.5, this.#probe.scatterDn(frames[0].data)));
+    this.#probeAnew();
+    noiseDn.fill(Math.max(0.5, scatterDn(frames[0].data, this.kernels.probes)));
     const total = new LearningSums(meanDn.length);
     for (let pass = 0; pass < 2; pass++) {
-      this.#probe.follow(meanDn, noiseDn);
+      this.#probeAnew();
       this.#settle(this.#noiseScale);
       for (let first = 0; first < frames.length; first += SUM_FRAMES) {
         for (const { data } of frames.slice(first, first + SUM_FRAMES)) {
           this.kernels.take(data);
-          this.#fold(this.#probe.look(data).levelDn, 0, 1);
+          this.#fold(this.kernels.probe().levelDn, 0, 1);
         }
         total.add(this.kernels);
         this.kernels.clearSums();
@@ -108,9 +104,9 @@ export class DarkModel {
   }
 
   /** Takes a frame; tells its common shift against the model, DN, and its noise over the model's. */
-  look(data: Uint8Array | Uint16Array, gain: number): { levelDn: number; noiseScale: number } {
+  look(data: Uint8Array | Uint16Array, gain: number): FrameLevel {
     this.kernels.take(data);
-    const seen = this.#probe.look(data);
+    const seen = this.kernels.probe();
     // A step of gain may change the noise at once; between steps the probes' own scatter is averaged away.
     if (gain !== this.#gain) this.#noiseScale = seen.noiseScale;
     else this.#noiseScale += (seen.noiseScale - this.#noiseScale) / 16;
@@ -149,7 +145,11 @@ export class DarkModel {
     this.#settledScale = 0;
     // What the noise is over the model's is to be seen anew in the next frame.
     this.#gain = Number.NaN;
-    this.#probe.follow(this.meanDn, this.noiseDn);
+    this.#probeAnew();
+  }
+
+  #probeAnew(): void {
+    followInto(this.kernels.probes, this.meanDn, this.noiseDn);
   }
 
   #settle(noiseScale: number): void {

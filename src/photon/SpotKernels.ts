@@ -1,3 +1,4 @@
+import type { FrameLevel, ProbedDarkness } from './probeFrame.ts';
 import type { FilterHits } from './spotFilter.ts';
 
 /** How a dark level is compared with a frame and learned from it: whole numbers, one an image pixel, row by row. */
@@ -47,10 +48,12 @@ export interface SpotKernels extends DarkLevels {
   readonly form: 'simd' | 'plain';
   /** Where a reader may put the next frame; `take` of this array costs no copy. */
   readonly frame: Uint8Array | Uint16Array;
-  /** Memory for a reader's own buffers, `SPACE_BYTES` or none: a frame anywhere in it is taken without a copy, too. */
-  readonly space: Uint8Array;
   /** Makes this the frame that the next calls work on. A frame elsewhere is copied or borrowed until the next `take`. */
   take(data: Uint8Array | Uint16Array): void;
+  /** Where a few thousand pixels are that tell a frame's level, and what they read in darkness; `followInto` fills it. */
+  readonly probes: ProbedDarkness;
+  /** What all pixels of the frame share, in single precision. */
+  probe(): FrameLevel;
   /** Makes thresholds, references and clips from mean and noise, in single precision. */
   settle(sigmas: SettleSigmas): void;
   /**
@@ -81,9 +84,6 @@ export const SUM_FRAMES = 32;
 export const MOST_CLIP = { 8: 45, 16: 8000 } as const;
 /** Thresholds above any filtered value: where no whole filter fits, or noise is beyond sense. */
 export const NEVER = { 8: 30000, 16: 1 << 30 } as const;
-
-/** Two buffers of several frames, one being filled while the other is worked on. */
-export const SPACE_BYTES = 16 << 20;
 
 export type Depth = 8 | 16;
 export const depthOf = (bitDepth: number): Depth => (bitDepth === 8 ? 8 : 16);

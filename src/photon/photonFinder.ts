@@ -38,8 +38,6 @@ export interface PhotonFinder {
   learnFrom(frames: readonly GreyFrame[]): void;
   /** Where a reader may put the next frame before it is given to `addInto`: that saves a copy, nothing else. */
   readonly frameBuffer: Uint8Array | Uint16Array;
-  /** The same for a reader of many frames at once: its buffers may lie in here. Of length 0 where that would save nothing. */
-  readonly bufferSpace: Uint8Array;
   /** Adds the photon events of one frame, in order of place; frames come in order of time. The frame is not kept. */
   addInto(
     events: PhotonEventsBuilder,
@@ -91,7 +89,6 @@ export function startPhotonFinder(camera: UvCamera, options: PhotonFinderOptions
 
   return {
     frameBuffer: kernels.frame,
-    bufferSpace: kernels.space,
 
     learnFrom(frames) {
       for (const frame of frames) checkFrame(frame, camera);

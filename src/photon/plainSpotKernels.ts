@@ -1,3 +1,4 @@
+import { probeFrame, probedDarkness, probeRuns } from './probeFrame.ts';
 import { BLOCK_COLUMNS, BLOCK_ROWS, type Depth, FOLD, MOST_CLIP, NEVER, type SpotKernels } from './SpotKernels.ts';
 import { type FilterHits, pushHit } from './spotFilter.ts';
 
@@ -27,6 +28,7 @@ export function plainSpotKernels(widthPx: number, heightPx: number, depth: Depth
   const columns = new Int32Array(across + 4);
   const levels = new Float32Array(w);
   const variances = new Float32Array(w);
+  const probes = probedDarkness(probeRuns(n));
   let taken = frame;
 
   /** Whether any box in block g, b reaches its threshold. */
@@ -58,7 +60,6 @@ export function plainSpotKernels(widthPx: number, heightPx: number, depth: Depth
   return {
     form: 'plain',
     frame,
-    space: new Uint8Array(0),
     meanDn,
     noiseDn,
     reference,
@@ -66,10 +67,13 @@ export function plainSpotKernels(widthPx: number, heightPx: number, depth: Depth
     count,
     sum,
     squares,
+    probes,
 
     take(data) {
       taken = data;
     },
+
+    probe: () => probeFrame(taken, probes),
 
     settle(sigmas) {
       const bySigmas = fround(sigmas.clip);

@@ -1,4 +1,5 @@
-import { kernelMemory, layOut } from '../camera/kernelModule.ts';
+import { type KernelFunctions, kernelMemory, layOut } from '../camera/kernelModule.ts';
+import { PROBE_BINS, PROBE_CLIP, PROBE_RUN, probeRuns } from './probeFrame.ts';
 import {
   BLOCK_COLUMNS,
   BLOCK_ROWS,
@@ -6,10 +7,14 @@ import {
   FOLD,
   MOST_CLIP,
   NEVER,
-  SPACE_BYTES,
   type SpotKernels,
 } from './SpotKernels.ts';
 import { growHits } from './spotFilter.ts';
+
+const kernelsOf = (of: KernelFunctions, depth: Depth) =>
+  depth === 8
+    ? { probe: of.probeBytes, scan: of.scanBytes, fold: of.foldBytes, learn: of.learnBytes, settle: of.settleBytes }
+    : { probe: of.probeWords, scan: of.scanWords, fold: of.foldWords, learn: of.learnWords, settle: of.settleWords };
 
 /** The passes over frames by the kernels in WebAssembly, on one memory that holds all maps; null without SIMD. */
 export function simdSpotKernels(widthPx: number, heightPx: number, depth: Depth): SpotKernels | null {
@@ -19,10 +24,11 @@ export function simdSpotKernels(widthPx: number, heightPx: number, depth: Depth)
   const bytes = depth / 8;
   const strip = BLOCK_COLUMNS[depth];
   const strips = Math.ceil((w - 4) / strip);
+  const runs = probeRuns(n);
+  const probed = runs.length * PROBE_RUN;
   const map = layOut();
   const at = {
     frame: map.take(n * bytes),
-    space: map.take(SPACE_BYTES),
     // Five rows of level are read at a time, the last of them up to a vector beyond its end.
     mean: map.take(4 * n),
     noise: map.take(4 * n),
@@ -35,6 +41,12 @@ export function simdSpotKernels(widthPx: number, heightPx: number, depth: Depth)
     sum: map.take(n * 2 * bytes),
     squares: map.take(n * 2 * bytes),
     scratch: map.take(8 * (w + 32)),
+    runs: map.take(4 * runs.length),
+    probedMean: map.take(4 * probed),
+    probedPerNoise: map.take(4 * probed),
+    sample: map.take(4 * probed),
+    bins: map.take(4 * PROBE_BINS),
+    level: map.take(8),
     rests: map.take(8 * FOLD),
     shares: map.take(48),
     list: map.take(8 * Math.ceil((w - 4) / strip) * Math.ceil((h - 4) / BLOCK_ROWS)),
@@ -45,10 +57,7 @@ export function simdSpotKernels(widthPx: number, heightPx: number, depth: Depth)
   const memory = kernelMemory(map.bytes);
   if (!memory) return null;
   const { kernels, buffer } = memory;
-  const [scan, fold, learn, settle] =
-    depth === 8
-      ? [kernels.scanBytes, kernels.foldBytes, kernels.learnBytes, kernels.settleBytes]
-      : [kernels.scanWords, kernels.foldWords, kernels.learnWords, kernels.settleWords];
+  const { probe, scan, fold, learn, settle } = kernelsOf(kernels, depth);
   const ofPixels = (address: number): Uint8Array | Uint16Array =>
     depth === 8 ? new Uint8Array(buffer, address, n) : new Uint16Array(buffer, address, n);
   const frame = ofPixels(at.frame);
@@ -58,7 +67,13 @@ export function simdSpotKernels(widthPx: number, heightPx: number, depth: Depth)
   const found = new Int32Array(buffer, at.hits, 2 * n);
   const rests = new Float32Array(buffer, at.rests, 2 * FOLD);
   const shares = new Float32Array(buffer, at.shares, 12);
-  const space = new Uint8Array(buffer, at.space, SPACE_BYTES);
+  const probes = {
+    runs: new Int32Array(buffer, at.runs, runs.length),
+    meanDn: new Float32Array(buffer, at.probedMean, probed),
+    perNoise: new Float32Array(buffer, at.probedPerNoise, probed),
+  };
+  probes.runs.set(runs);
+  const level = new Float32Array(buffer, at.level, 2);
   /** Where the frame is that was taken last. */
   let taken = at.frame;
   let firstLook = 0;
@@ -67,7 +82,6 @@ export function simdSpotKernels(widthPx: number, heightPx: number, depth: Depth)
   return {
     form: 'simd',
     frame,
-    space,
     meanDn: new Float32Array(buffer, at.mean, n),
     noiseDn: new Float32Array(buffer, at.noise, n),
     reference: ofPixels(at.reference),
@@ -75,11 +89,18 @@ export function simdSpotKernels(widthPx: number, heightPx: number, depth: Depth)
     count,
     sum,
     squares,
+    probes,
 
     take(data) {
       taken = at.frame;
       if (data.buffer === buffer) taken = data.byteOffset;
       else frame.set(data);
+    },
+
+    probe() {
+      const { runs: first, probedMean, probedPerNoise, sample, bins } = at;
+      probe(taken, first, runs.length, probedMean, probedPerNoise, PROBE_CLIP, sample, bins, at.level);
+      return { levelDn: level[0], noiseScale: level[1] };
     },
 
     settle(sigmas) {
@@ -155,10 +176,10 @@ export function simdSpotKernels(widthPx: number, heightPx: number, depth: Depth)
       fold(taken, at.reference, at.clip, at.count, at.sum, at.squares, w, h, level, firstRow, rowStep);
     },
 
-    learn({ level, variance, leastSamples, leastNoiseDn, restMean, restVariance }) {
+    learn({ level: toLevel, variance, leastSamples, leastNoiseDn, restMean, restVariance }) {
       rests.set(restMean);
       rests.set(restVariance, FOLD);
-      [level, variance, leastNoiseDn].forEach((share, k) => shares.fill(share, 4 * k, 4 * k + 4));
+      [toLevel, variance, leastNoiseDn].forEach((share, k) => shares.fill(share, 4 * k, 4 * k + 4));
       learn(at.mean, at.noise, at.reference, at.count, at.sum, at.squares, w, h, leastSamples, at.rests, at.shares);
     },
 

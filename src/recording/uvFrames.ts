@@ -21,21 +21,21 @@ export interface UvFrames {
 const IMAGES_AHEAD = 4;
 
 /**
- * Opens the frames of a uv stream: raw frames in blocks with read-ahead, PNG and TIFF decoded a few frames ahead.
+ * Opens the frames of a uv stream: raw frames read as they are asked for, PNG and TIFF decoded a few frames ahead.
  * @param index as `openFlight` or `openBench` gives it, or a part of it
- * @param space memory of whoever works on the frames, where raw ones may be read into; in memory of the reader where it is too small
+ * @param into  memory of whoever works on the frames, one frame long, where raw ones are read to; by default memory of the reader
  * @throws InputError (from the reading calls) for a frame that is missing, cut off, damaged, or of another size or depth
  */
 export async function openUvFrames(
   folder: string,
   stream: UvStream,
   index: FrameIndex,
-  space?: Uint8Array,
+  into?: Uint8Array | Uint16Array,
 ): Promise<UvFrames> {
   const indexFile = insideFolder(folder, stream.index, { file: folder, field: 'streams.uv.index' });
   const borrowing =
     stream.encoding === 'raw'
-      ? rawBorrowing(folder, stream, index, indexFile, space)
+      ? rawBorrowing(folder, stream, index, indexFile, into)
       : imageBorrowing(folder, stream, index, indexFile);
   const borrow = (i: number): Promise<GreyFrame> => {
     if (!(Number.isInteger(i) && i >= 0 && i < index.length)) {
@@ -64,24 +64,21 @@ interface Borrowing {
 
 function rawBorrowing(
   folder: string,
-  stream: UvStream,
+  { widthPx, heightPx, bitDepth }: UvStream,
   index: FrameIndex,
   indexFile: string,
-  space?: Uint8Array,
+  into?: Uint8Array | Uint16Array,
 ): Borrowing {
-  const { widthPx, heightPx, bitDepth } = stream;
   const count = widthPx * heightPx;
-  const frames = new RawFrames(folder, index, indexFile, (count * bitDepth) / 8, bitDepth / 8, space);
+  const fits = into?.length === count && into.BYTES_PER_ELEMENT === bitDepth / 8;
+  const data = fits ? into : bitDepth === 8 ? new Uint8Array(count) : new Uint16Array(count);
+  const frames = new RawFrames(folder, index, indexFile, bitDepth / 8, data);
   return {
     async borrow(i) {
-      const bytes = await frames.borrow(i);
-      const data =
-        bitDepth === 8
-          ? new Uint8Array(bytes.buffer, bytes.byteOffset, count)
-          : new Uint16Array(bytes.buffer, bytes.byteOffset, count);
+      frames.read(i);
       return { widthPx, heightPx, data };
     },
-    close: () => frames.close(),
+    close: async () => frames.close(),
   };
 }
 

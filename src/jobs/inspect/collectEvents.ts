@@ -45,7 +45,7 @@ export async function collectEvents(
   for (let chunk = 0; chunk < done; chunk++) tables.push(await readPhotonEvents(eventsFile(workFolder, chunk)));
   if (done > 0) watch.note(`Going on after ${Math.min(done * CHUNK_FRAMES, total)} frames done earlier.`);
 
-  const frames = await openUvFrames(flight.folder, description.streams.uv, uvIndex, finder.bufferSpace);
+  const frames = await openUvFrames(flight.folder, description.streams.uv, uvIndex, finder.frameBuffer);
   try {
     if (done === 0) {
       const first: GreyFrame[] = [];
