@@ -106,9 +106,11 @@ function matchRows<P, S>(
     if (v128.any_true(v128.gt<S>(v128.max<S>(fe, fo), lowest))) {
       const te = v128.load(limit), to = v128.load(limit, 16);
       const me = v128.gt<S>(fe, te), mo = v128.gt<S>(fo, to);
-      const pixel = y * width + g * columnsOfStrip<P>() + 2;
-      count = emitLanes<S>(hits, count, capacity, me, fe, v128.add<S>(te, one), scratch, pixel);
-      count = emitLanes<S>(hits, count, capacity, mo, fo, v128.add<S>(to, one), scratch, pixel + 1);
+      if (v128.any_true(v128.or(me, mo))) {
+        const pixel = y * width + g * columnsOfStrip<P>() + 2;
+        count = emitLanes<S>(hits, count, capacity, me, fe, v128.add<S>(te, one), scratch, pixel);
+        count = emitLanes<S>(hits, count, capacity, mo, fo, v128.add<S>(to, one), scratch, pixel + 1);
+      }
     }
     limit += 32;
   }
