@@ -299,7 +299,7 @@ const rates = [];
 async function rateOf(name, index, stream) {
   const perSecond = [];
   for (let round = 0; round < ROUNDS; round++) {
-    const open = await openUvFrames(folder, stream, index, finder.frameBuffer);
+    const open = await openUvFrames(folder, stream, index, finder.frameBuffers[0]);
     const begin = processorMs();
     for (let i = 0; i < index.length; i++) {
       builder.clear();

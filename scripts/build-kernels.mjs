@@ -20,6 +20,9 @@ export async function compileKernels() {
       '--runtime=stub',
       '--noAssert',
       '--importMemory',
+      '--enable=threads',
+      '--sharedMemory',
+      '--maximumMemory=65536',
       '--initialMemory=1',
     ],
     {
@@ -37,11 +40,17 @@ export async function compileKernels() {
     },
   );
   if (error || !binary) throw new Error(`the kernels do not compile: ${error?.message ?? ''}\n${stderr.toString()}`);
+  // Of the import of the memory: the name, the kind, and the flag that makes it a memory for several threads.
+  const named = Buffer.from('\x03env\x06memory\x02\x03', 'latin1');
+  const flagAt = Buffer.from(binary).indexOf(named) + named.length - 1;
+  if (flagAt < named.length) throw new Error('the module imports no shared memory env.memory');
   const base64 = Buffer.from(binary).toString('base64');
   const lines = base64.match(/.{1,116}/g).map((line) => `  '${line}'`);
   return `// Made by scripts/build-kernels.mjs from kernels/; ${binary.length} bytes. Do not edit.
 export const KERNEL_BINARY_BASE64 =
 ${lines.join(' +\n')};
+/** Where the byte is that asks for a memory shared between threads: 3; 1 asks for one of a single thread. */
+export const SHARED_FLAG_AT = ${flagAt};
 `;
 }
 

@@ -41,9 +41,11 @@ describe('the whole job, by the command, on the invented world of seed 5', () =>
     expect(score.error95M).toBeLessThan(0.6);
   });
 
-  test('a run killed in the middle goes on, and ends with the same campaign to the byte', async () => {
+  test('a run of one thread killed in the middle goes on with several, and ends with the same campaign to the byte', async () => {
     const campaign = at('killed', 'campaign.gpkg');
-    const child = spawn(process.execPath, [bin, ...inspectWords(campaign), '--quiet'], { stdio: 'ignore' });
+    const child = spawn(process.execPath, [bin, ...inspectWords(campaign), '--threads', '0', '--quiet'], {
+      stdio: 'ignore',
+    });
     const checkpoint = (): boolean => {
       const work = at('killed', 'campaign.work');
       return (
@@ -58,7 +60,7 @@ describe('the whole job, by the command, on the invented world of seed 5', () =>
     }
     child.kill('SIGKILL');
     await ended;
-    await corposant(...inspectWords(campaign));
+    await corposant(...inspectWords(campaign), '--threads', '2');
     expect(sha256(campaign)).toBe(sha256(at('campaign.gpkg')));
     expect(sha256(at('killed', 'campaign.events', 'Skerrow-line-spring.parquet'))).toBe(
       sha256(at('campaign.events', 'Skerrow-line-spring.parquet')),

@@ -1,11 +1,16 @@
-import { KERNEL_BINARY_BASE64 } from './kernelBinary.ts';
+import { KERNEL_BINARY_BASE64, SHARED_FLAG_AT } from './kernelBinary.ts';
 
 /** The part of the standard WebAssembly interface that is used here; the same in Node, browsers and workers. */
 interface Wasm {
   validate(bytes: Uint8Array): boolean;
   Module: new (bytes: Uint8Array) => object;
-  Memory: new (size: { initial: number }) => { readonly buffer: ArrayBuffer };
+  Memory: new (size: { initial: number; maximum: number; shared: boolean }) => SharableMemory;
   Instance: new (module: object, imports: object) => { readonly exports: unknown };
+}
+
+/** A WebAssembly.Memory; one of several threads can be sent to another thread, and is the same memory there. */
+export interface SharableMemory {
+  readonly buffer: ArrayBufferLike;
 }
 
 /** Addresses are bytes from the start of the memory. What each function does is told in `kernels/`. */
@@ -102,30 +107,51 @@ type RemapKernel = (
 ) => void;
 
 const wasm = (globalThis as unknown as { WebAssembly?: Wasm }).WebAssembly;
-/** Compiled once, when first asked for; null where this engine has no WebAssembly with SIMD. */
-let compiled: object | null | undefined;
+const PAGE_BYTES = 65536;
+const MOST_PAGES = 65536;
+/** Compiled when first asked for, for a memory of one thread and for a shared one; null where there is no WebAssembly with SIMD. */
+const compiled = new Map<boolean, object | null>();
 
-function compiledKernels(): object | null {
-  if (compiled === undefined) {
+function compiledKernels(shared: boolean): object | null {
+  let module = compiled.get(shared);
+  if (module === undefined) {
     const bytes = Uint8Array.from(atob(KERNEL_BINARY_BASE64), (char) => char.charCodeAt(0));
-    compiled = wasm?.validate(bytes) ? new wasm.Module(bytes) : null;
+    if (!shared) bytes[SHARED_FLAG_AT] = 1;
+    module = wasm?.validate(bytes) ? new wasm.Module(bytes) : null;
+    compiled.set(shared, module);
   }
-  return compiled;
+  return module;
 }
 
 /** Whether the kernels run on this engine; where not, their twins in TypeScript give the same results. */
-export const hasKernels = (): boolean => compiledKernels() !== null;
+export const hasKernels = (): boolean => compiledKernels(false) !== null;
 
 export interface KernelMemory {
   readonly kernels: KernelFunctions;
-  readonly buffer: ArrayBuffer;
+  readonly buffer: ArrayBufferLike;
 }
 
 /** The kernels on a memory of their own, of at least `bytes` zeros, or null where this engine has no SIMD. */
 export function kernelMemory(bytes: number): KernelMemory | null {
-  const module = compiledKernels();
+  const memory = memoryOf(bytes, false);
+  return memory && kernelsOn(memory, false);
+}
+
+/** A memory of at least `bytes` zeros that several threads share, or null where this engine has no SIMD or no threads. */
+export const sharedMemory = (bytes: number): SharableMemory | null =>
+  typeof SharedArrayBuffer === 'undefined' ? null : memoryOf(bytes, true);
+
+/** The kernels on a memory of `sharedMemory`. */
+export const kernelsOnShared = (memory: SharableMemory): KernelMemory | null => kernelsOn(memory, true);
+
+function memoryOf(bytes: number, shared: boolean): SharableMemory | null {
+  if (!wasm || !compiledKernels(shared)) return null;
+  return new wasm.Memory({ initial: Math.ceil(bytes / PAGE_BYTES), maximum: MOST_PAGES, shared });
+}
+
+function kernelsOn(memory: SharableMemory, shared: boolean): KernelMemory | null {
+  const module = compiledKernels(shared);
   if (!module || !wasm) return null;
-  const memory = new wasm.Memory({ initial: Math.ceil(bytes / 65536) });
   const instance = new wasm.Instance(module, { env: { memory } });
   return { kernels: instance.exports as KernelFunctions, buffer: memory.buffer };
 }

@@ -22,8 +22,10 @@ test('level and noise follow the pixels through blocks though the level of the f
   const moved = offset.map((dn) => dn + 0.6 * random.normal());
   for (let k = 0; k < 5 * BLOCK_FRAMES; k++) {
     const { data } = frameOf(k, moved);
-    const { levelDn } = model.look(data, 1);
-    model.update(data, levelDn, []);
+    model.kernels.take(data);
+    const level = model.kernels.probe();
+    if (!model.holds(level, 1)) model.renewThresholds();
+    model.update(data, level.levelDn, []);
   }
   let [common, squares, noise] = [0, 0, 0];
   for (let i = 0; i < W * H; i++) common += (model.meanDn[i] - moved[i]) / (W * H);

@@ -103,22 +103,31 @@ export class DarkModel {
     this.learned = true;
   }
 
-  /** Takes a frame; tells its common shift against the model, DN, and its noise over the model's. */
-  look(data: Uint8Array | Uint16Array, gain: number): FrameLevel {
-    this.kernels.take(data);
-    const seen = this.kernels.probe();
+  /**
+   * Takes note of the level and noise of the next frame; false where the thresholds are not the right ones for it. Once a frame, in
+   * order.
+   */
+  holds({ noiseScale }: FrameLevel, gain: number): boolean {
     // A step of gain may change the noise at once; between steps the probes' own scatter is averaged away.
-    if (gain !== this.#gain) this.#noiseScale = seen.noiseScale;
-    else this.#noiseScale += (seen.noiseScale - this.#noiseScale) / 16;
+    if (gain !== this.#gain) this.#noiseScale = noiseScale;
+    else this.#noiseScale += (noiseScale - this.#noiseScale) / 16;
     this.#gain = gain;
     // Thresholds are made anew only when the model or the noise moved.
-    if (this.#settledScale === 0 || Math.abs(this.#noiseScale / this.#settledScale - 1) > 0.08)
-      this.#settle(this.#noiseScale);
-    return { levelDn: seen.levelDn, noiseScale: this.#noiseScale };
+    return this.#settledScale !== 0 && Math.abs(this.#noiseScale / this.#settledScale - 1) <= 0.08;
+  }
+
+  /** Makes the thresholds for the model and the noise as they now are. */
+  renewThresholds(): void {
+    this.#settle(this.#noiseScale);
+  }
+
+  /** Frames until the model moves, the one included that makes it. */
+  get framesOfBlockLeft(): number {
+    return BLOCK_FRAMES - this.#blockFrames;
   }
 
   /**
-   * Adds the frame last looked at to the running statistics, leaving out the surroundings of the events found in it: the
+   * Adds the frame that the kernels took last to the running statistics, leaving out the surroundings of the events found in it: the
    * faint rim of a spot is within the clip, and under a source that stays in place it would add up.
    * @returns true where this closed a block and the model moved
    */

@@ -1,12 +1,12 @@
 import type { SpotWindow } from './SpotWindow.ts';
 
 /** The own light of one region of a frame, row by row, DN. */
-interface GlowPatch {
+export interface GlowPatch {
   readonly leftPx: number;
   readonly topPx: number;
   readonly columns: number;
   readonly rows: number;
-  readonly lightDn: readonly number[];
+  readonly lightDn: ArrayLike<number>;
 }
 
 /** Relative standard deviation of what is taken off: of the share, and of light that a saturated core hid. */
@@ -19,6 +19,7 @@ const UNSURE = 0.1;
 export class GlowMemory {
   #before: GlowPatch[] = [];
   #now: GlowPatch[] = [];
+  #asked = false;
 
   /** Keeps the signal of a window, once freed of afterglow, for the frame that follows. */
   keep({ leftPx, topPx, columns, rows, signal }: SpotWindow): void {
@@ -27,6 +28,7 @@ export class GlowMemory {
 
   /** Takes the afterglow of the frame before off the signal of a window. */
   takeOff(window: SpotWindow, share: number): void {
+    this.#asked = true;
     if (!(share > 0)) return;
     const { leftPx, topPx, columns, rows, signal, variance } = window;
     for (const patch of this.#before) {
@@ -43,13 +45,25 @@ export class GlowMemory {
     }
   }
 
+  /** Whether the frame has asked for the light of the one before; where not, it was read as it would be without. */
+  get wasAsked(): boolean {
+    return this.#asked;
+  }
+
   /** Ends a frame: what was kept of it is now what was before. */
   nextFrame(): void {
     this.#before = this.#now;
     this.#now = [];
+    this.#asked = false;
   }
 
+  /** The light of the frame that was ended last. */
   state(): readonly GlowPatch[] {
+    return this.#before.map((patch) => ({ ...patch, lightDn: Array.from(patch.lightDn) }));
+  }
+
+  /** As `state`, borrowed. */
+  get before(): readonly GlowPatch[] {
     return this.#before;
   }
 

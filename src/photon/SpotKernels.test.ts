@@ -1,8 +1,8 @@
 import fc from 'fast-check';
 import { expect, test } from 'vitest';
 import { randomFrom } from '../maths/random.ts';
-import { followInto } from './probeFrame.ts';
 import { plainSpotKernels } from './plainSpotKernels.ts';
+import { followInto } from './probeFrame.ts';
 import { type Depth, FOLD, type SpotKernels, SUM_FRAMES } from './SpotKernels.ts';
 import { simdSpotKernels } from './simdSpotKernels.ts';
 import { emptyHits, type FilterHits } from './spotFilter.ts';

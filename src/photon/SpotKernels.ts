@@ -46,8 +46,8 @@ export interface LearningShares {
  */
 export interface SpotKernels extends DarkLevels {
   readonly form: 'simd' | 'plain';
-  /** Where a reader may put the next frame; `take` of this array costs no copy. */
-  readonly frame: Uint8Array | Uint16Array;
+  /** Where readers may put frames, one place or more; `take` of such an array costs no copy. */
+  readonly frames: readonly (Uint8Array | Uint16Array)[];
   /** Makes this the frame that the next calls work on. A frame elsewhere is copied or borrowed until the next `take`. */
   take(data: Uint8Array | Uint16Array): void;
   /** Where a few thousand pixels are that tell a frame's level, and what they read in darkness; `followInto` fills it. */

@@ -1,14 +1,13 @@
 import type { GreyFrame } from '../camera/GreyFrame.ts';
 import { AfterglowGauge } from './AfterglowGauge.ts';
-import { BLOCK_FRAMES, DarkModel, filteredLevel } from './DarkModel.ts';
-import { HitRegions } from './hitRegions.ts';
+import { BLOCK_FRAMES, DarkModel } from './DarkModel.ts';
+import { FrameReader, type FrameReading } from './FrameReader.ts';
 import type { PhotonEventsBuilder } from './PhotonEventsBuilder.ts';
 import { plainSpotKernels } from './plainSpotKernels.ts';
+import type { FrameLevel } from './probeFrame.ts';
 import { RecentEvents } from './RecentEvents.ts';
-import { type EventShape, RegionReader } from './readRegion.ts';
 import { depthOf } from './SpotKernels.ts';
-import { simdSpotKernels } from './simdSpotKernels.ts';
-import { emptyHits } from './spotFilter.ts';
+import { type SharedSpots, simdSpotKernels } from './simdSpotKernels.ts';
 import { meanChargeDn, type UvCamera } from './UvCamera.ts';
 
 export interface PhotonFinderOptions {
@@ -18,6 +17,15 @@ export interface PhotonFinderOptions {
   readonly afterglowShare?: number;
   /** Which form of the passes over frames is used; the results are the same. By default SIMD where the engine has it. */
   readonly kernels?: 'simd' | 'plain';
+  /** Memory in which threads read frames for this finder, which is thread 0 itself; only with SIMD. */
+  readonly shared?: SharedSpots | null;
+}
+
+/** Where a frame stands in its stream. */
+export interface FrameStamp {
+  readonly frame: number;
+  readonly tNs: number;
+  readonly gain: number;
 }
 
 export interface PhotonFinderStatistics {
@@ -36,14 +44,20 @@ export interface PhotonFinder {
    * like all others, so that warming up loses none.
    */
   learnFrom(frames: readonly GreyFrame[]): void;
-  /** Where a reader may put the next frame before it is given to `addInto`: that saves a copy, nothing else. */
-  readonly frameBuffer: Uint8Array | Uint16Array;
+  /** Where a reader may put frames before they are given to `addInto`: that saves a copy, nothing else. */
+  readonly frameBuffers: readonly (Uint8Array | Uint16Array)[];
   /** Adds the photon events of one frame, in order of place; frames come in order of time. The frame is not kept. */
-  addInto(
-    events: PhotonEventsBuilder,
-    frame: GreyFrame,
-    entry: { readonly frame: number; readonly tNs: number; readonly gain: number },
-  ): void;
+  addInto(events: PhotonEventsBuilder, frame: GreyFrame, stamp: FrameStamp): void;
+  /**
+   * For frames that another thread read with a `FrameReader`, in order of time: whether its thresholds were the right ones. Where
+   * not, no thread may read while `renewThresholds` is called, and this frame and all behind it are to be read again.
+   */
+  holds(level: FrameLevel, gain: number): boolean;
+  renewThresholds(): void;
+  /** As `addInto` for such a frame, after `holds`. */
+  addReadInto(events: PhotonEventsBuilder, frame: GreyFrame, stamp: FrameStamp, reading: FrameReading): void;
+  /** So many of the next frames can be read before one of them changes the dark level. */
+  framesOfBlockLeft(): number;
   /** All that was learned: a finder that restores it gives the same bytes for the frames that follow. */
   snapshot(): Uint8Array;
   restore(bytes: Uint8Array): void;
@@ -57,15 +71,13 @@ const HOT_FIRINGS = 4;
 export function startPhotonFinder(camera: UvCamera, options: PhotonFinderOptions = {}): PhotonFinder {
   const { widthPx, heightPx } = camera;
   const depth = depthOf(camera.bitDepth);
-  const simd = options.kernels === 'plain' ? null : simdSpotKernels(widthPx, heightPx, depth);
+  const simd = options.kernels === 'plain' ? null : simdSpotKernels(widthPx, heightPx, depth, options.shared);
   if (!simd && options.kernels === 'simd') throw new Error('this engine has no WebAssembly with SIMD');
   const kernels = simd ?? plainSpotKernels(widthPx, heightPx, depth);
   const dark = new DarkModel(kernels, widthPx, heightPx, camera.bitDepth, options.thresholdSigmas ?? 5);
-  const regions = new HitRegions(widthPx);
-  const reader = new RegionReader(camera);
+  const reader = new FrameReader(camera, kernels);
   const recent = new RecentEvents(camera.spotSigmaPx, options.afterglowShare ?? 0.35);
   const afterglow = new AfterglowGauge(camera.spotSigmaPx, widthPx, heightPx);
-  const hits = emptyHits();
   /** Pixels that fired alone: how often in this block, their summed signal, and how often in all. */
   let firings = new Map<number, { inBlock: number; sumDn: number; total: number }>();
 
@@ -87,8 +99,20 @@ export function startPhotonFinder(camera: UvCamera, options: PhotonFinderOptions
     }
   };
 
+  /** Adds what was read of the frame that the kernels took last. */
+  const add: PhotonFinder['addReadInto'] = (events, { data }, { frame, tNs, gain }, { levelDn, found }) => {
+    const meanCharge = meanChargeDn(camera, gain);
+    recent.judgeInto(found, meanCharge, afterglow.share);
+    afterglow.add(data, dark, levelDn, found, meanCharge);
+    for (const { lonePixel, xPx, yPx, charge, sigmaPx, flags } of found) {
+      if (lonePixel >= 0) noteFiring(lonePixel, data[lonePixel] - dark.meanDn[lonePixel]);
+      events.add({ frame, tNs, xPx, yPx, charge, sigmaPx, flags });
+    }
+    if (dark.update(data, levelDn, found)) closeBlock();
+  };
+
   return {
-    frameBuffer: kernels.frame,
+    frameBuffers: kernels.frames,
 
     learnFrom(frames) {
       for (const frame of frames) checkFrame(frame, camera);
@@ -96,28 +120,24 @@ export function startPhotonFinder(camera: UvCamera, options: PhotonFinderOptions
       dark.learnFrom(frames);
     },
 
-    addInto(events, frame, entry) {
+    addInto(events, frame, stamp) {
       if (!dark.learned) throw new Error('the photon finder has no dark level yet: call learnFrom or restore first');
       checkFrame(frame, camera);
-      const { levelDn } = dark.look(frame.data, entry.gain);
-      kernels.scanInto(hits, filteredLevel(levelDn, camera.bitDepth));
-      const meanCharge = meanChargeDn(camera, entry.gain);
-      const found: EventShape[] = [];
-      const aboveDark = { data: frame.data, dark, levelDn };
-      const list = regions.borrow(hits);
-      for (let r = 0; r < list.count; r++) reader.readInto(found, list, r, aboveDark, meanCharge, afterglow.share);
-      reader.glows.nextFrame();
-      found.sort((a, b) => a.yPx - b.yPx || a.xPx - b.xPx);
-      recent.judgeInto(found, meanCharge, afterglow.share);
-      afterglow.add(frame.data, dark, levelDn, found, meanCharge);
-      for (const event of found) {
-        if (event.lonePixel >= 0)
-          noteFiring(event.lonePixel, frame.data[event.lonePixel] - dark.meanDn[event.lonePixel]);
-        const { xPx, yPx, charge, sigmaPx, flags } = event;
-        events.add({ frame: entry.frame, tNs: entry.tNs, xPx, yPx, charge, sigmaPx, flags });
-      }
-      if (dark.update(frame.data, levelDn, found)) closeBlock();
+      const level = reader.take(frame.data);
+      if (!dark.holds(level, stamp.gain)) dark.renewThresholds();
+      add(events, frame, stamp, reader.find(frame.data, level, stamp.gain, afterglow.share));
     },
+
+    holds: (level, gain) => dark.holds(level, gain),
+    renewThresholds: () => dark.renewThresholds(),
+    addReadInto(events, frame, stamp, reading) {
+      kernels.take(frame.data);
+      if (reading.standsAlone) {
+        reader.glows.resume(reading.glows);
+        add(events, frame, stamp, reading);
+      } else add(events, frame, stamp, reader.find(frame.data, reading, stamp.gain, afterglow.share));
+    },
+    framesOfBlockLeft: () => dark.framesOfBlockLeft,
 
     snapshot() {
       const model = dark.snapshot();

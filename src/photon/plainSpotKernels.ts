@@ -1,4 +1,4 @@
-import { probeFrame, probedDarkness, probeRuns } from './probeFrame.ts';
+import { probedDarkness, probeFrame, probeRuns } from './probeFrame.ts';
 import { BLOCK_COLUMNS, BLOCK_ROWS, type Depth, FOLD, MOST_CLIP, NEVER, type SpotKernels } from './SpotKernels.ts';
 import { type FilterHits, pushHit } from './spotFilter.ts';
 
@@ -59,7 +59,7 @@ export function plainSpotKernels(widthPx: number, heightPx: number, depth: Depth
 
   return {
     form: 'plain',
-    frame,
+    frames: [frame],
     meanDn,
     noiseDn,
     reference,

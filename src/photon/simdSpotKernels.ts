@@ -1,14 +1,13 @@
-import { type KernelFunctions, kernelMemory, layOut } from '../camera/kernelModule.ts';
-import { PROBE_BINS, PROBE_CLIP, PROBE_RUN, probeRuns } from './probeFrame.ts';
 import {
-  BLOCK_COLUMNS,
-  BLOCK_ROWS,
-  type Depth,
-  FOLD,
-  MOST_CLIP,
-  NEVER,
-  type SpotKernels,
-} from './SpotKernels.ts';
+  type KernelFunctions,
+  kernelMemory,
+  kernelsOnShared,
+  layOut,
+  type SharableMemory,
+  sharedMemory,
+} from '../camera/kernelModule.ts';
+import { PROBE_BINS, PROBE_CLIP, PROBE_RUN, probeRuns } from './probeFrame.ts';
+import { BLOCK_COLUMNS, BLOCK_ROWS, type Depth, FOLD, MOST_CLIP, NEVER, type SpotKernels } from './SpotKernels.ts';
 import { growHits } from './spotFilter.ts';
 
 const kernelsOf = (of: KernelFunctions, depth: Depth) =>
@@ -16,24 +15,23 @@ const kernelsOf = (of: KernelFunctions, depth: Depth) =>
     ? { probe: of.probeBytes, scan: of.scanBytes, fold: of.foldBytes, learn: of.learnBytes, settle: of.settleBytes }
     : { probe: of.probeWords, scan: of.scanWords, fold: of.foldWords, learn: of.learnWords, settle: of.settleWords };
 
-/** The passes over frames by the kernels in WebAssembly, on one memory that holds all maps; null without SIMD. */
-export function simdSpotKernels(widthPx: number, heightPx: number, depth: Depth): SpotKernels | null {
-  const w = widthPx;
-  const h = heightPx;
+/** What a memory for the kernels holds: the maps once, what a scan needs for each thread, and places for frames. */
+function spotLayout(w: number, h: number, depth: Depth, threads: number, frames: number) {
   const n = w * h;
   const bytes = depth / 8;
   const strip = BLOCK_COLUMNS[depth];
   const strips = Math.ceil((w - 4) / strip);
-  const runs = probeRuns(n);
-  const probed = runs.length * PROBE_RUN;
+  const blocks = Math.floor((w - 4) / strip) * Math.floor((h - 4) / BLOCK_ROWS);
+  const runs = probeRuns(n).length;
+  const probed = 4 * runs * PROBE_RUN;
   const map = layOut();
+  const each = <T>(count: number, take: () => T): T[] => Array.from({ length: count }, take);
   const at = {
-    frame: map.take(n * bytes),
     // Five rows of level are read at a time, the last of them up to a vector beyond its end.
     mean: map.take(4 * n),
     noise: map.take(4 * n),
-    firstThresholds: map.take(64 * Math.floor((w - 4) / strip) * Math.floor((h - 4) / BLOCK_ROWS)),
-    leasts: map.take(4 * bytes * Math.floor((w - 4) / strip) * Math.floor((h - 4) / BLOCK_ROWS)),
+    firstThresholds: map.take(64 * blocks),
+    leasts: map.take(4 * bytes * blocks),
     thresholds: map.take(32 * strips * (h + 2)),
     reference: map.take(n * bytes),
     clip: map.take(n * bytes),
@@ -41,32 +39,79 @@ export function simdSpotKernels(widthPx: number, heightPx: number, depth: Depth)
     sum: map.take(n * 2 * bytes),
     squares: map.take(n * 2 * bytes),
     scratch: map.take(8 * (w + 32)),
-    runs: map.take(4 * runs.length),
-    probedMean: map.take(4 * probed),
-    probedPerNoise: map.take(4 * probed),
-    sample: map.take(4 * probed),
-    bins: map.take(4 * PROBE_BINS),
-    level: map.take(8),
+    runs: map.take(4 * runs),
+    probedMean: map.take(probed),
+    probedPerNoise: map.take(probed),
     rests: map.take(8 * FOLD),
     shares: map.take(48),
-    list: map.take(8 * Math.ceil((w - 4) / strip) * Math.ceil((h - 4) / BLOCK_ROWS)),
-    lanes: map.take(16),
-    // As many as there are pixels; memory that is never written to is never there.
-    hits: map.take(8 * n),
+    firstLook: map.take(4),
+    frames: each(frames, () => map.take(n * bytes)),
+    threads: each(threads, () => ({
+      sample: map.take(probed),
+      bins: map.take(4 * PROBE_BINS),
+      level: map.take(8),
+      list: map.take(4 * (strips + 1)),
+      lanes: map.take(16),
+      // As many as there are pixels; memory that is never written to is never there.
+      hits: map.take(8 * n),
+    })),
   };
-  const memory = kernelMemory(map.bytes);
+  return { at, bytes: map.bytes };
+}
+
+/** Memory that several threads work on frames in, each with kernels of its own; it can be sent to a thread. */
+export interface SharedSpots {
+  readonly memory: SharableMemory;
+  readonly threads: number;
+  readonly frames: number;
+}
+
+/** Memory for so many threads and frames; null where this engine has no SIMD or no shared memory. */
+export function shareSpots(
+  widthPx: number,
+  heightPx: number,
+  depth: Depth,
+  threads: number,
+  frames: number,
+): SharedSpots | null {
+  const memory = sharedMemory(spotLayout(widthPx, heightPx, depth, threads, frames).bytes);
+  return memory && { memory, threads, frames };
+}
+
+/**
+ * The passes over frames by the kernels in WebAssembly, on one memory that holds all maps; null without SIMD.
+ * @param shared memory of several threads; by default one of its own
+ * @param thread which of them this is: no two may be the same. All may look at frames at a time (`take`, `probe`, `scanInto`); while one
+ *               changes the maps (`settle`, `learn`) no other may
+ */
+export function simdSpotKernels(
+  widthPx: number,
+  heightPx: number,
+  depth: Depth,
+  shared: SharedSpots | null = null,
+  thread = 0,
+): SpotKernels | null {
+  const w = widthPx;
+  const h = heightPx;
+  const n = w * h;
+  const { at: all, bytes } = spotLayout(w, h, depth, shared?.threads ?? 1, shared?.frames ?? 1);
+  const memory = shared ? kernelsOnShared(shared.memory) : kernelMemory(bytes);
   if (!memory) return null;
+  const at = { ...all, ...all.threads[thread] };
   const { kernels, buffer } = memory;
   const { probe, scan, fold, learn, settle } = kernelsOf(kernels, depth);
   const ofPixels = (address: number): Uint8Array | Uint16Array =>
     depth === 8 ? new Uint8Array(buffer, address, n) : new Uint16Array(buffer, address, n);
-  const frame = ofPixels(at.frame);
+  const frames = at.frames.map(ofPixels);
+  const firstLook = new Int32Array(buffer, at.firstLook, 1);
   const count = ofPixels(at.count);
   const sum = depth === 8 ? new Int16Array(buffer, at.sum, n) : new Int32Array(buffer, at.sum, n);
   const squares = depth === 8 ? new Uint16Array(buffer, at.squares, n) : new Uint32Array(buffer, at.squares, n);
   const found = new Int32Array(buffer, at.hits, 2 * n);
   const rests = new Float32Array(buffer, at.rests, 2 * FOLD);
   const shares = new Float32Array(buffer, at.shares, 12);
+  const runs = probeRuns(n);
+  const probed = runs.length * PROBE_RUN;
   const probes = {
     runs: new Int32Array(buffer, at.runs, runs.length),
     meanDn: new Float32Array(buffer, at.probedMean, probed),
@@ -75,13 +120,12 @@ export function simdSpotKernels(widthPx: number, heightPx: number, depth: Depth)
   probes.runs.set(runs);
   const level = new Float32Array(buffer, at.level, 2);
   /** Where the frame is that was taken last. */
-  let taken = at.frame;
-  let firstLook = 0;
+  let taken = at.frames[0];
   const hitsOfRow = new Int32Array(h + 1);
 
   return {
     form: 'simd',
-    frame,
+    frames,
     meanDn: new Float32Array(buffer, at.mean, n),
     noiseDn: new Float32Array(buffer, at.noise, n),
     reference: ofPixels(at.reference),
@@ -92,9 +136,8 @@ export function simdSpotKernels(widthPx: number, heightPx: number, depth: Depth)
     probes,
 
     take(data) {
-      taken = at.frame;
-      if (data.buffer === buffer) taken = data.byteOffset;
-      else frame.set(data);
+      taken = data.buffer === buffer ? data.byteOffset : at.frames[0];
+      if (data.buffer !== buffer) frames[0].set(data);
     },
 
     probe() {
@@ -105,7 +148,7 @@ export function simdSpotKernels(widthPx: number, heightPx: number, depth: Depth)
 
     settle(sigmas) {
       const { mean, noise, firstThresholds, leasts, thresholds, reference, clip, scratch } = at;
-      firstLook = sigmas.firstLook > 0 ? firstThresholds : 0;
+      firstLook[0] = sigmas.firstLook > 0 ? firstThresholds : 0;
       const [most, never] = [MOST_CLIP[depth], NEVER[depth]];
       settle(
         mean,
@@ -131,7 +174,7 @@ export function simdSpotKernels(widthPx: number, heightPx: number, depth: Depth)
         taken,
         w,
         h,
-        firstLook,
+        firstLook[0],
         at.leasts,
         at.thresholds,
         levelFiltered,

@@ -1,7 +1,9 @@
 import { type Command, InvalidArgumentError } from 'commander';
+import { usualThreads } from '../../jobs/inspect/FrameThreads.ts';
 import { type InspectOutcome, inspectFlight } from '../../jobs/inspect/inspectFlight.ts';
 import { runVerb } from '../runVerb.ts';
 import { table } from '../table.ts';
+import { wholeNumber } from '../wholeNumber.ts';
 import { wrapText } from '../wrapText.ts';
 
 export function inspectVerb(program: Command): void {
@@ -18,6 +20,7 @@ export function inspectVerb(program: Command): void {
     .option('--rules <file>', 'priority rules; without it, the rules that ship')
     .option('--alarms <number>', 'false alarms accepted per hour of flight', positiveNumber, 1)
     .option('--as-mounted', 'leave boresight and time offset as stated, whatever the discharges say of them')
+    .option('--threads <number>', 'threads that read frames (0: none beside this one)', wholeNumber, usualThreads())
     .option('--again', 'inspect again although nothing has changed')
     .option('--json', 'print the result as JSON')
     .option('--quiet', 'print no progress')
@@ -35,6 +38,7 @@ export function inspectVerb(program: Command): void {
             rulesFile: options.rules ?? null,
             falseAlarmsPerHour: options.alarms,
             asMounted: options.asMounted === true,
+            threads: options.threads,
             again: options.again === true,
           },
           watch,

@@ -2,6 +2,7 @@ import { availableParallelism } from 'node:os';
 import { type Command, InvalidArgumentError, Option } from 'commander';
 import { inventWorldFiles } from '../../jobs/invent/inventWorldFiles.ts';
 import { runVerb } from '../runVerb.ts';
+import { wholeNumber } from '../wholeNumber.ts';
 
 export function inventVerb(program: Command): void {
   program
@@ -52,11 +53,6 @@ export function inventVerb(program: Command): void {
         };
       }),
     );
-}
-
-function wholeNumber(text: string): number {
-  if (!/^\d{1,9}$/.test(text)) throw new InvalidArgumentError('expected a whole number from 0 on');
-  return Number(text);
 }
 
 function positive(text: string): number {

@@ -14,6 +14,8 @@ export interface InspectOptions {
   readonly falseAlarmsPerHour: number;
   /** Positions follow the mounting as stated, whatever the discharges say of it. */
   readonly asMounted?: boolean;
+  /** Threads that read frames; by default as many as there are cores. The result is the same, to the byte. */
+  readonly threads?: number;
   /** Inspect although the campaign holds this flight with the same provenance. */
   readonly again: boolean;
 }

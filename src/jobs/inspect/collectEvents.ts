@@ -1,20 +1,22 @@
 import { mkdir, readdir, readFile, rm } from 'node:fs/promises';
 import { join } from 'node:path';
-import type { GreyFrame } from '../../camera/GreyFrame.ts';
 import type { PhotonEvents } from '../../photon/PhotonEvents.ts';
 import { concatEvents, PhotonEventsBuilder } from '../../photon/PhotonEventsBuilder.ts';
-import { type PhotonFinder, type PhotonFinderStatistics, startPhotonFinder } from '../../photon/photonFinder.ts';
+import type { PhotonFinder, PhotonFinderStatistics } from '../../photon/photonFinder.ts';
 import type { UvCamera } from '../../photon/UvCamera.ts';
 import { readPhotonEvents, writePhotonEvents } from '../../recording/photonEventTable.ts';
-import { openUvFrames } from '../../recording/uvFrames.ts';
 import { writeFileAtomically } from '../../recording/writeFileAtomically.ts';
 import { Interrupted, type JobWatch } from '../JobWatch.ts';
+import { openEventSource } from './eventSource.ts';
+import { usualThreads } from './FrameThreads.ts';
 import type { InspectableFlight } from './openAnyFlight.ts';
 
 /** Frames between two checkpoints: half a minute of flight, a second or three of work to do again at most. */
 const CHUNK_FRAMES = 1500;
 /** Frames the dark model learns from before the first event is looked for. */
 const WARM_UP_FRAMES = 64;
+/** A shorter stream is done by the time that threads have started. */
+const FEWEST_FOR_THREADS = 500;
 
 export interface CollectedEvents {
   readonly events: PhotonEvents;
@@ -33,31 +35,28 @@ export async function collectEvents(
   camera: UvCamera,
   workFolder: string,
   watch: JobWatch,
+  threads = usualThreads(),
 ): Promise<CollectedEvents> {
   const { uvIndex, description, recorded } = flight;
   if (recorded) return { events: recorded.events, finder: recorded.statistics };
   const total = uvIndex.length;
   const chunks = Math.ceil(total / CHUNK_FRAMES);
   await mkdir(workFolder, { recursive: true });
-  const finder = startPhotonFinder(camera);
-  const done = await resumeAt(finder, workFolder);
+  const stream = { camera, folder: flight.folder, stream: description.streams.uv, index: uvIndex };
+  const source = await openEventSource(stream, total < FEWEST_FOR_THREADS ? 0 : threads);
+  const { finder } = source;
   const tables: PhotonEvents[] = [];
-  for (let chunk = 0; chunk < done; chunk++) tables.push(await readPhotonEvents(eventsFile(workFolder, chunk)));
-  if (done > 0) watch.note(`Going on after ${Math.min(done * CHUNK_FRAMES, total)} frames done earlier.`);
-
-  const frames = await openUvFrames(flight.folder, description.streams.uv, uvIndex, finder.frameBuffer);
   try {
-    if (done === 0) {
-      const first: GreyFrame[] = [];
-      for (let i = 0; i < Math.min(WARM_UP_FRAMES, total); i++) first.push(await frames.read(i));
-      finder.learnFrom(first);
-    }
+    const done = await resumeAt(finder, workFolder);
+    for (let chunk = 0; chunk < done; chunk++) tables.push(await readPhotonEvents(eventsFile(workFolder, chunk)));
+    if (done > 0) watch.note(`Going on after ${Math.min(done * CHUNK_FRAMES, total)} frames done earlier.`);
+    else finder.learnFrom(await source.firstFrames(WARM_UP_FRAMES));
     const builder = new PhotonEventsBuilder(CHUNK_FRAMES * 16);
     for (let chunk = done; chunk < chunks; chunk++) {
       builder.clear();
       const end = Math.min((chunk + 1) * CHUNK_FRAMES, total);
       for (let i = chunk * CHUNK_FRAMES; i < end; i++) {
-        finder.addInto(builder, await frames.borrow(i), uvIndex[i]);
+        await source.addInto(builder, i);
         if (i % 50 === 0) {
           watch.progress('photon events', i, total, 'frames');
           if (watch.signal?.aborted) throw new Interrupted();
@@ -71,7 +70,7 @@ export async function collectEvents(
       tables.push(events);
     }
   } finally {
-    await frames.close();
+    await source.close();
   }
   watch.progress('photon events', total, total, 'frames');
   return { events: concatEvents(tables), finder: finder.statistics() };

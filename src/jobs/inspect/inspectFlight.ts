@@ -99,7 +99,7 @@ async function inspect(inspection: Inspection, options: InspectOptions, watch: J
   const stem = options.campaignFile.replace(/\.gpkg$/i, '');
   // The events depend on frames, rig and software alone: their work folder is named after those.
   const workFolder = join(`${stem}.work`, `${provenance.flightHash.slice(0, 12)}-${provenance.rigHash.slice(0, 12)}`);
-  const { events, finder } = await collectEvents(flight, rig.cameras.uv, workFolder, watch);
+  const { events, finder } = await collectEvents(flight, rig.cameras.uv, workFolder, watch, options.threads);
   const eventsFile = join(`${stem}.events`, `${fileNameOf(name)}.parquet`);
   await mkdir(dirname(eventsFile), { recursive: true });
   await writePhotonEvents(eventsFile, events);
