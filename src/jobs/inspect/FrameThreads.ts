@@ -7,6 +7,7 @@ import { type SharedSpots, shareSpots } from '../../photon/simdSpotKernels.ts';
 import type { UvCamera } from '../../photon/UvCamera.ts';
 import type { FrameIndex } from '../../recording/FrameIndex.ts';
 import type { UvStream } from '../../recording/fields.ts';
+import { unpackReadings } from './packReadings.ts';
 
 /** The stream that the threads read. */
 export interface ThreadedStream {
@@ -26,12 +27,13 @@ export type FrameBatch = readonly { readonly frame: number; readonly place: numb
 
 /** What a thread read of a batch, up to the first frame with a fault. */
 export interface ThreadNews {
-  readonly readings: readonly FrameReading[];
+  /** By `packReadings`. */
+  readonly packed: Float64Array;
   readonly fault: InputFault | string | null;
 }
 
-/** Frames that a thread is given at a time: fewer messages, and little to read again where thresholds change. */
-const BATCH = 8;
+/** Frames that a thread is given at a time: fewer messages with more, but then what is read is long out of the cache when it is used. */
+const BATCH = 4;
 /** Memory for frames at most. */
 const MOST_BYTES = 256 << 20;
 /** What is done in order takes about a fifth of the time: more threads would wait. */
@@ -41,11 +43,16 @@ const MOST_THREADS = 6;
 export const usualThreads = (): number =>
   availableParallelism() > 1 ? Math.min(MOST_THREADS, availableParallelism()) : 0;
 
+interface BatchNews {
+  readonly readings: readonly FrameReading[];
+  readonly fault: InputFault | string | null;
+}
+
 /** A batch on its way, or come back and not yet taken to its end. */
 interface Batch {
   readonly thread: number;
   readonly frames: FrameBatch;
-  readonly news: Promise<ThreadNews>;
+  readonly news: Promise<BatchNews>;
   taken: number;
 }
 
@@ -136,17 +143,19 @@ const batchesOf = (threads: number): number => 2 * threads + 1;
 /** A thread that answers batch after batch, in order. */
 class FrameThread {
   readonly #worker: Worker;
-  readonly #waiting: { resolve(news: ThreadNews): void; reject(error: Error): void }[] = [];
+  readonly #waiting: { resolve(news: BatchNews): void; reject(error: Error): void }[] = [];
 
   constructor(workerData: ThreadOrders) {
     this.#worker = new Worker(new URL('./frameThread.js', import.meta.url), { workerData });
-    this.#worker.on('message', (news: ThreadNews) => this.#waiting.shift()!.resolve(news));
+    this.#worker.on('message', ({ packed, fault }: ThreadNews) =>
+      this.#waiting.shift()!.resolve({ readings: unpackReadings(packed), fault }),
+    );
     this.#worker.on('error', (error: Error) => {
       for (const { reject } of this.#waiting.splice(0)) reject(error);
     });
   }
 
-  read(frames: FrameBatch): Promise<ThreadNews> {
+  read(frames: FrameBatch): Promise<BatchNews> {
     return new Promise((resolve, reject) => {
       this.#waiting.push({ resolve, reject });
       this.#worker.postMessage(frames);

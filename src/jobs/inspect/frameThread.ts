@@ -5,6 +5,7 @@ import { depthOf } from '../../photon/SpotKernels.ts';
 import { simdSpotKernels } from '../../photon/simdSpotKernels.ts';
 import { openUvFrames } from '../../recording/uvFrames.ts';
 import type { FrameBatch, ThreadNews, ThreadOrders } from './FrameThreads.ts';
+import { packReadings } from './packReadings.ts';
 
 /** One of the threads of `FrameThreads`: puts whole frames into memory shared by all, and tells what each shows by itself. */
 const { camera, folder, stream, index, shared, thread } = workerData as ThreadOrders;
@@ -22,11 +23,14 @@ async function readAll(batch: FrameBatch): Promise<ThreadNews> {
   const readings: FrameReading[] = [];
   try {
     for (const part of batch) readings.push(await read(part));
-    return { readings, fault: null };
+    return { packed: packReadings(readings), fault: null };
   } catch (error) {
     // Told when its turn comes: the frames before it count.
-    return { readings, fault: error instanceof InputError ? error.fault : String(error) };
+    return { packed: packReadings(readings), fault: error instanceof InputError ? error.fault : String(error) };
   }
 }
 
-parentPort!.on('message', async (batch: FrameBatch) => parentPort!.postMessage(await readAll(batch)));
+parentPort!.on('message', async (batch: FrameBatch) => {
+  const news = await readAll(batch);
+  parentPort!.postMessage(news, [news.packed.buffer as ArrayBuffer]);
+});
