@@ -16,7 +16,8 @@ const frames = await openUvFrames(folder, stream, index);
 async function read({ frame, place, isThere }: FrameBatch[number]): Promise<FrameReading> {
   const data = kernels.frames[place];
   if (!isThere) await frames.readInto(data, frame);
-  return reader.find(data, reader.take(data), index[frame].gain);
+  // Where afterglow plays a part the main thread reads the frame again.
+  return reader.find(data, reader.take(data), index[frame].gain, 0);
 }
 
 async function readAll(batch: FrameBatch): Promise<ThreadNews> {
