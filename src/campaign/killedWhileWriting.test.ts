@@ -1,6 +1,6 @@
 import { spawn } from 'node:child_process';
 import { once } from 'node:events';
-import { writeFileSync } from 'node:fs';
+import { copyFileSync, writeFileSync } from 'node:fs';
 import { join } from 'node:path';
 import { createInterface } from 'node:readline';
 import { expect, test } from 'vitest';
@@ -22,37 +22,47 @@ for (let round = 1; ; round++) {
   process.stdout.write('saved ' + round + '\\n');
 }`;
 
+/** Writers start together: most of a round is a program that starts, and each has a campaign of its own. */
+const ROUNDS = 5;
+
 test('killed at any moment of its writing, a campaign opens with one whole inspection, seed 31', async () => {
   const folder = temporaryFolder();
-  const [file, script, given] = ['campaign.gpkg', 'writer.mjs', 'results.json'].map((name) => join(folder, name));
+  const [first, script, given] = ['campaign.gpkg', 'writer.mjs', 'results.json'].map((name) => join(folder, name));
   writeFileSync(script, writer(new URL('./openGeoPackageCampaign.ts', import.meta.url).href));
   const results = ENDS.map((endUtc) => resultOf('west', { endUtc }));
   writeFileSync(
     given,
     JSON.stringify(results, (key, value) => (key === 'colourJpeg' ? [...(value as Uint8Array)] : value)),
   );
-  const made = openGeoPackageCampaign(file, { create: true });
+  const made = openGeoPackageCampaign(first, { create: true });
   made.initialise(ABOUT);
   made.saveInspection(results[0]);
   made.close();
   const random = randomFrom(31);
-  for (let round = 0; round < 5; round++) {
-    const child = spawn(process.execPath, ['--import', 'tsx', script, file, given], {
-      stdio: ['ignore', 'pipe', 'inherit'],
-    });
-    const lines = createInterface({ input: child.stdout });
-    await Promise.race([once(lines, 'line'), once(child, 'exit')]);
-    expect(child.exitCode, 'the writer ended by itself').toBeNull();
-    await new Promise((resolve) => setTimeout(resolve, 60 * random.uniform()));
-    child.kill('SIGKILL');
-    await once(child, 'exit');
-    const store = openGeoPackageCampaign(file, { create: false });
-    const [flight] = store.flights();
-    const expected = resultOf('west', { endUtc: flight.endUtc });
-    expect(ENDS).toContain(flight.endUtc);
-    expect(store.discharges()).toEqual(expected.discharges);
-    expect(store.findings()).toEqual(expected.findings);
-    expect(store.evidenceOf('west-D1')).toEqual(expected.evidence);
-    store.close();
-  }
+  await Promise.all(
+    Array.from({ length: ROUNDS }, async (_, round) => {
+      const file = join(folder, `campaign-${round}.gpkg`);
+      const patienceMs = 60 * random.uniform();
+      copyFileSync(first, file);
+      await killedAfterItsFirstSave([script, file, given], patienceMs);
+      const store = openGeoPackageCampaign(file, { create: false });
+      const [flight] = store.flights();
+      const expected = resultOf('west', { endUtc: flight.endUtc });
+      expect(ENDS).toContain(flight.endUtc);
+      expect(store.discharges()).toEqual(expected.discharges);
+      expect(store.findings()).toEqual(expected.findings);
+      expect(store.evidenceOf('west-D1')).toEqual(expected.evidence);
+      store.close();
+    }),
+  );
 }, 120_000);
+
+async function killedAfterItsFirstSave(words: readonly string[], patienceMs: number): Promise<void> {
+  const child = spawn(process.execPath, ['--import', 'tsx', ...words], { stdio: ['ignore', 'pipe', 'inherit'] });
+  const ended = once(child, 'exit');
+  await Promise.race([once(createInterface({ input: child.stdout }), 'line'), ended]);
+  expect(child.exitCode, 'the writer ended by itself').toBeNull();
+  await new Promise((resolve) => setTimeout(resolve, patienceMs));
+  child.kill('SIGKILL');
+  await ended;
+}
