@@ -192,24 +192,18 @@ const STEADY = { widthPx: 640, heightPx: 512, backgroundPerFrame: 5, exposureMs:
 const DOWN_TO_NOTHING = [6, 8, 10, 12, 14, 17, 20, 25, 33];
 const FEW_POINTS = [8, 12, 17];
 
-/** Two cameras, ten times the background, bunches, exposures, the mains. */
+/** Two cameras, exposures, bunches, the mains, ten times the background. */
 const PLAN: readonly Planned[] = [
-  { setting: { ...STEADY, name: '640 x 512' }, hours: 40, minutes: 5, oneIn: DOWN_TO_NOTHING },
+  { setting: { ...STEADY, name: '640 x 512' }, hours: 20, minutes: 5, oneIn: DOWN_TO_NOTHING },
   {
     setting: { ...STEADY, name: '1280 x 1024', widthPx: 1280, heightPx: 1024 },
-    hours: 40,
+    hours: 20,
     minutes: 5,
     oneIn: DOWN_TO_NOTHING,
   },
-  {
-    setting: { ...STEADY, name: 'ten times the background', backgroundPerFrame: 50 },
-    hours: 5,
-    minutes: 2,
-    oneIn: [3, 4, 5, 6, 8, 12],
-  },
   ...[2, 10, 20].map((exposureMs) => ({
     setting: { ...STEADY, name: `exposure ${exposureMs} ms`, exposureMs },
-    hours: 20,
+    hours: 10,
     minutes: 5,
     oneIn: FEW_POINTS,
   })),
@@ -229,11 +223,17 @@ const PLAN: readonly Planned[] = [
       thresholdsOf: `exposure ${exposureMs} ms`,
     })),
   ),
+  {
+    setting: { ...STEADY, name: 'ten times the background', backgroundPerFrame: 50 },
+    hours: 2,
+    minutes: 2,
+    oneIn: [3, 4, 5, 6, 8, 12],
+  },
 ];
 
 const PASSES_A_POINT = 200;
 const PASSES_A_PIECE = 50;
-const LAWS = 12;
+const LAWS = 8;
 const LAWS_A_PIECE = 4;
 const MINUTES_A_PIECE = 60;
 

@@ -335,7 +335,15 @@ const CHARGES_DN = [40, 60, 100, 200, 400];
 
 /** Runs at so many photons a frame, and the frames of each: about as exact everywhere, in bearable time. */
 const effortAt = (photons: number): readonly [runs: number, frames: number] =>
-  photons < 0.3 ? [80, 100] : photons <= 1 ? [120, 60] : photons <= 5 ? [60, 60] : photons <= 100 ? [40, 30] : [40, 12];
+  photons < 0.3
+    ? [200, 100]
+    : photons <= 1
+      ? [120, 60]
+      : photons <= 5
+        ? [60, 60]
+        : photons <= 100
+          ? [40, 30]
+          : [40, 12];
 
 const percent = (p: number): string => `${(100 * p).toFixed(1)} %`;
 

@@ -51,6 +51,7 @@ test.each([
 test('a tail too small for a double is nought, and the last that is not keeps its digits', () => {
   expect(chiSquareTail(5000, 33)).toBe(0);
   expect(poissonTail(900, 1)).toBe(0);
+  expect(poissonTail(2, 900)).toBe(1);
   expect(poissonCdf(3, 2000)).toBe(0);
   // exp(-x / 2) with two degrees of freedom.
   expect(chiSquareTail(1300, 2) / Math.exp(-650)).toBeCloseTo(1, 9);

@@ -24,8 +24,8 @@ export const chiSquareQuantile = (p: number, degreesOfFreedom: number): number =
 /** P(N >= n) for a Poisson count of the given mean; 1 for n <= 0. Keeps its digits far out in the tail. */
 export function poissonTail(n: number, mean: number): number {
   if (n <= 0) return 1;
-  if (mean <= 0 || (n > mean && isBeyondNumbers(n, mean))) return 0;
-  return cephes.igam(n, mean);
+  if (mean <= 0) return 0;
+  return isBeyondNumbers(n, mean) ? (n > mean ? 0 : 1) : cephes.igam(n, mean);
 }
 
 /** P(N <= n) for a Poisson count of the given mean. */
