@@ -2,7 +2,7 @@
 import { projectPoint } from '../../src/camera/projectPoint.ts';
 import { pointInUvM } from '../../src/sighting/framePoses.ts';
 import type { Sighting } from '../../src/sighting/Sighting.ts';
-import type { World } from '../../src/simulate/World.ts';
+import type { Discharge, World } from '../../src/simulate/World.ts';
 import type { EventFlight } from './eventFlight.ts';
 
 /** Events of a discharge in one pass below which a search at one false alarm an hour would not find it. */
@@ -20,6 +20,17 @@ export function knownSightings(world: World, flight: EventFlight): { sighting: S
   const backgroundPerPx =
     source.reduce((n, s) => n + (s < 0 ? 1 : 0), 0) / (widthPx * heightPx * flight.entries.length);
   const poseOfFrame = new Map(Array.from(poses.frame, (frame, pose) => [frame, pose]));
+  /** The pass over a place about a pose that sees it: from where it comes into the image to where it leaves it, as a search has it. */
+  const inView = (place: Discharge['positionEnuM'], pose: number): readonly [number, number] => {
+    const sees = (at: number): boolean => {
+      const px = projectPoint(pointInUvM(poses, at, place), believed.lens);
+      return px !== null && px[0] >= 0 && px[1] >= 0 && px[0] <= widthPx - 1 && px[1] <= heightPx - 1;
+    };
+    let [from, to] = [pose, pose];
+    while (from > 0 && sees(from - 1)) from--;
+    while (to + 1 < poses.count && sees(to + 1)) to++;
+    return [from, to];
+  };
   return flight.discharges.flatMap((discharge) => {
     const index = world.flight.sources.indexOf(discharge);
     return world.flight.passes.flatMap(({ fromS, toS }, pass) => {
@@ -45,8 +56,7 @@ export function knownSightings(world: World, flight: EventFlight): { sighting: S
       };
       const [u, v] = [middle((n) => n.du), middle((n) => n.dv)];
       const frames = new Set(mine.map((n) => n.pose)).size;
-      const fromPose = Math.min(...mine.map((n) => n.pose));
-      const toPose = Math.max(...mine.map((n) => n.pose));
+      const [fromPose, toPose] = inView(discharge.positionEnuM, mine[0].pose);
       const perFrame = mine.length / (toPose - fromPose + 1);
       // Along the way of the smear events scatter more; one round Gaussian of 1.6 px stands for both.
       const sigmaPx = 1.6;

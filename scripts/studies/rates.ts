@@ -3,8 +3,9 @@
  * that was in fact drawn in the counted frames parts the error of the count from what the frames happened to catch.
  */
 import { ultravioletExtinction } from '../../src/earth/ultravioletExtinction.ts';
-import { estimatePhotonRate, eventsPerPhotonAt } from '../../src/grade/estimatePhotonRate.ts';
-import { countSource, eventsByFrame } from '../../src/jobs/inspect/countSource.ts';
+import { estimatePhotonRate, eventsPerPhotonAt, type RateObservation } from '../../src/grade/estimatePhotonRate.ts';
+import { countSource, eventsByFrame, type Stretch } from '../../src/jobs/inspect/countSource.ts';
+import { countWithMissed, missedPasses } from '../../src/jobs/inspect/missedPasses.ts';
 import { offsetOfPass } from '../../src/jobs/inspect/offsetOfPass.ts';
 import { PARAMETERS } from '../../src/jobs/inspect/parameters.ts';
 import { singleEvents } from '../../src/jobs/inspect/singleEvents.ts';
@@ -89,27 +90,45 @@ function countFlight(seed: number): Counted[] {
   const backgroundPerPx = (flight.events.count - explained.size) / (widthPx * heightPx * flight.poses.count);
   const drawn = drawnPhotons(world);
   const frameOf = new Map(Array.from(flight.poses.tNs, (tNs, pose) => [tNs, flight.poses.frame[pose]]));
+  const stretchesOf = ({ sightingIds, placement }: (typeof discharges)[number]): Stretch[] =>
+    sightingIds.flatMap((id) => {
+      const sighting = sightingOf.get(id)?.sighting;
+      if (!sighting) return [];
+      const { fromNs, toNs } = sighting;
+      const { rays, events, poses } = flight;
+      return [
+        {
+          fromNs,
+          toNs,
+          offsetPx: offsetOfPass(sighting, rays, events, poses, believed.lens, placement.positionEnuM),
+        },
+      ];
+    });
   return discharges.flatMap((discharge): Counted[] => {
     const members = discharge.sightingIds.flatMap((id) => sightingOf.get(id) ?? []);
     const source = world.flight.sources[members[0].discharge];
     if (source.kind !== 'discharge') return [];
     const { positionEnuM, covarianceEnuM2: c } = discharge.placement;
-    const observation = countSource(
-      byFrame,
-      gainOf,
-      positionEnuM,
-      members.map(({ sighting }) => ({
-        fromNs: sighting.fromNs,
-        toNs: sighting.toNs,
-        offsetPx: offsetOfPass(sighting, flight.rays, flight.events, flight.poses, believed.lens, positionEnuM),
-      })),
-      flight.poses,
-      believed.lens,
-      Math.hypot(uv.blurSigmaPx, 0.5),
-      backgroundPerPx,
-      single,
-      { share: 0, spotSigmaPx: uv.spotSigmaPx },
-      discharges.filter((other) => other !== discharge).map((other) => other.placement.positionEnuM),
+    const count = (list: readonly Stretch[]): RateObservation | null =>
+      countSource(
+        byFrame,
+        gainOf,
+        positionEnuM,
+        list,
+        flight.poses,
+        believed.lens,
+        Math.hypot(uv.blurSigmaPx, 0.5),
+        backgroundPerPx,
+        single,
+        { share: 0, spotSigmaPx: uv.spotSigmaPx },
+        discharges.filter((other) => other !== discharge).map((other) => other.placement.positionEnuM),
+      );
+    const own = stretchesOf(discharge);
+    const others = discharges.flatMap((other) => (other === discharge ? [] : stretchesOf(other)));
+    const observation = countWithMissed(
+      count,
+      own,
+      missedPasses(positionEnuM, own, flight.poses, believed.lens, others),
     );
     if (!observation) return [];
     const rate = estimatePhotonRate(observation, { ...conditions, rangeSigmaM: Math.sqrt((c[0] + c[4] + c[8]) / 3) });

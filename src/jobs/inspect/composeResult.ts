@@ -8,14 +8,13 @@ import type {
   SightingRecord,
 } from '../../campaign/records.ts';
 import { ultravioletExtinction } from '../../earth/ultravioletExtinction.ts';
-import { estimatePhotonRate, eventsPerPhotonAt, type RateConditions } from '../../grade/estimatePhotonRate.ts';
+import { eventsPerPhotonAt, type RateConditions } from '../../grade/estimatePhotonRate.ts';
 import { lineAgainstTrack } from '../../line/lineAgainstTrack.ts';
 import type { Vec3 } from '../../maths/vec3.ts';
 import type { PhotonEvents } from '../../photon/PhotonEvents.ts';
 import type { PhotonFinderStatistics } from '../../photon/photonFinder.ts';
-import { attribute } from '../../place/attribute.ts';
 import { coverComponents, toFlyAgain } from '../../place/coverComponents.ts';
-import type { Discharge, Gathering } from '../../place/Discharge.ts';
+import type { Gathering } from '../../place/Discharge.ts';
 import type { Mounting } from '../../rig/Mounting.ts';
 import type { EventRays, FramePoses } from '../../sighting/EventRays.ts';
 import type { SightingReport } from '../../sighting/findSightings.ts';
@@ -31,13 +30,12 @@ import type { Track } from '../../trajectory/Track.ts';
 import { trackFindings } from '../../trajectory/trackFindings.ts';
 import type { JobWatch } from '../JobWatch.ts';
 import { flightSlips } from '../slips/flightSlips.ts';
-import { asMountedOf } from './asMountedOf.ts';
-import { countSource, type EventsByFrame, eventsByFrame } from './countSource.ts';
+import { eventsByFrame } from './countSource.ts';
+import { dischargeRecord, stretchesOfDischarges } from './dischargeRecord.ts';
 import { eventsByFramesInView, MOST_DARK, USUAL_FRAMES_IN_VIEW } from './eventsForDetection.ts';
 import { findingRecord } from './findingRecord.ts';
 import type { InspectOptions } from './InspectOptions.ts';
 import { mountingCorrectionText } from './mountingCorrectionText.ts';
-import { offsetOfPass } from './offsetOfPass.ts';
 import type { Inspection } from './openInspection.ts';
 import { PARAMETERS } from './parameters.ts';
 import { meanFoundShare, type SingleEvents } from './singleEvents.ts';
@@ -81,11 +79,12 @@ export async function composeResult(found: Findings): Promise<InspectionResult> 
   const findings: FindingRecord[] = [];
   const evidence: EvidenceRecord[] = [];
   const ownerOf = ownersOfRays(found);
+  const stretches = stretchesOfDischarges(found, sightingOf);
   const { poses: colourPoses } = framePoses(found.track, found.mounting, flight.colourIndex);
   for (const discharge of gathering.discharges) {
     const id = idOf.get(discharge.id) ?? discharge.id;
     const seen = discharge.sightingIds.flatMap((s) => sightingOf.get(s) ?? []);
-    const record = dischargeRecord(id, discharge, seen, found, byFrame, conditions, backgroundPerPx);
+    const record = dischargeRecord(id, discharge, stretches, found, byFrame, conditions, backgroundPerPx);
     if (!record) continue;
     discharges.push(record);
     findings.push(findingRecord(record, inspection, description.conditions));
@@ -151,60 +150,6 @@ export const slug = (name: string): string =>
     .toLowerCase()
     .replace(/[^\p{L}\p{N}]+/gu, '-')
     .replace(/^-|-$/g, '');
-
-function dischargeRecord(
-  id: string,
-  discharge: Discharge,
-  seen: readonly Sighting[],
-  found: Findings,
-  byFrame: EventsByFrame,
-  conditions: Omit<RateConditions, 'rangeSigmaM'>,
-  backgroundPerPx: number,
-): DischargeRecord | null {
-  const { inspection, poses, single } = found;
-  const { placement } = discharge;
-  const lens = inspection.registration.model.uv;
-  const observation = countSource(
-    byFrame,
-    (f) => inspection.flight.uvIndex[f].gain,
-    placement.positionEnuM,
-    seen.map((sighting) => ({
-      fromNs: sighting.fromNs,
-      toNs: sighting.toNs,
-      offsetPx: offsetOfPass(sighting, found.rays, found.events, poses, lens, placement.positionEnuM),
-    })),
-    poses,
-    lens,
-    Math.hypot(inspection.rig.cameras.uv.blurSigmaPx, 0.5),
-    backgroundPerPx,
-    single,
-    { share: found.finder?.afterglowShare ?? 0, spotSigmaPx: inspection.rig.cameras.uv.spotSigmaPx },
-    found.gathering.discharges
-      .filter((other) => other.id !== discharge.id)
-      .map((other) => other.placement.positionEnuM),
-  );
-  if (!observation) {
-    found.watch.note(`${id} is never clear of the image border and has no photon rate; its sightings are kept.`);
-    return null;
-  }
-  const c = placement.covarianceEnuM2;
-  return {
-    id,
-    positionLlh: inspection.frame.llhFromEnu(placement.positionEnuM),
-    positionEnuM: placement.positionEnuM,
-    covarianceEnuM2: c,
-    systematicCovarianceEnuM2: placement.systematicCovarianceEnuM2,
-    rays: placement.rays,
-    passes: discharge.passes,
-    normalisedRms: placement.normalisedRms,
-    nearestRangeM: placement.nearestRangeM,
-    crossingDeg: placement.crossingDeg,
-    heldByLine: placement.heldByLine,
-    rate: estimatePhotonRate(observation, { ...conditions, rangeSigmaM: Math.sqrt((c[0] + c[4] + c[8]) / 3) }),
-    attribution: attribute(placement, inspection.line),
-    ...asMountedOf(discharge, inspection.frame),
-  };
-}
 
 function rateConditions({ rig, flight }: Inspection, single: SingleEvents): Omit<RateConditions, 'rangeSigmaM'> {
   const { uv } = rig.cameras;
