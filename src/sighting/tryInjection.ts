@@ -68,11 +68,26 @@ export function tryInjection(
   source: SyntheticSource,
   random: Random,
 ): { events: number; found: boolean } {
-  const from = Math.max(0, view.fromPose - AROUND_FRAMES);
-  const to = Math.min(flight.poses.count - 1, view.toPose + AROUND_FRAMES);
-  const poses = posesBetween(flight.poses, from, to);
+  const poses = posesAround(flight, view);
   const flown = eventsBetween(flight.events, poses.frame[0], poses.frame[poses.count - 1]);
   const { events, synthetic, count } = injectSource(flown, poses, flight.lens, source, random);
+  return { events: count, found: isFoundAmong(flight, poses, events, synthetic) };
+}
+
+/** The stretch of flight that is searched with a view. */
+export const posesAround = ({ poses }: SearchedFlight, { fromPose, toPose }: ViewOfPlace): FramePoses =>
+  posesBetween(poses, Math.max(0, fromPose - AROUND_FRAMES), Math.min(poses.count - 1, toPose + AROUND_FRAMES));
+
+/**
+ * Whether a sighting without suspicion comes for the most part from synthetic events.
+ * @param synthetic 1 for these, parallel to the rows of `events`
+ */
+export function isFoundAmong(
+  flight: SearchedFlight,
+  poses: FramePoses,
+  events: PhotonEvents,
+  synthetic: Uint8Array,
+): boolean {
   const rays = raysOfEvents(events, poses, flight.lens, flight.blurSigmaPx);
   const { sightings } = findSightings({
     events,
@@ -85,7 +100,7 @@ export function tryInjection(
     sunAt: flight.sunAt,
     atLeastRatio: flight.threshold,
   });
-  const found = sightings.some((sighting) => {
+  return sightings.some((sighting) => {
     if (sighting.suspicions.length > 0) return false;
     let own = 0;
     let all = 0;
@@ -95,5 +110,4 @@ export function tryInjection(
     });
     return own > all / 2;
   });
-  return { events: count, found };
 }

@@ -20,6 +20,7 @@ export function injectVerb(program: Command): void {
     .option('--bunch <number>', 'mean events at one instant, 1 = Poisson', positiveNumber, 1)
     .option('--on-mains', 'light near the peak of one half-wave of the mains alone')
     .option('--efficiency <share>', "share of single events found; else from the flight's charges", share)
+    .option('--into-frames', 'add photons to the images and find them there, not events; takes longer')
     .option('--seed <number>', 'seed of the synthetic events', wholeNumber, 1)
     .option('--json', 'print the result as JSON')
     .option('--quiet', 'print no progress')
@@ -40,6 +41,7 @@ export function injectVerb(program: Command): void {
             bunch: options.bunch,
             onMains: options.onMains === true,
             finderEfficiency: options.efficiency ?? null,
+            intoFrames: options.intoFrames === true,
             seed: options.seed,
           },
           watch,
@@ -104,7 +106,8 @@ function injectText(outcome: InjectOutcome): string {
   );
   return [
     `Flight '${outcome.flight}': threshold ${outcome.threshold.toFixed(1)} (ln likelihood ratio, ${outcome.falseAlarmsPerHour} false alarms an hour),`,
-    `${outcome.backgroundPerFrame.toFixed(1)} background events a frame, finder efficiency ${outcome.finderEfficiency.toFixed(2)}, ${outcome.trials} trials a rate.`,
+    `${outcome.backgroundPerFrame.toFixed(1)} background events a frame, finder efficiency ${outcome.finderEfficiency.toFixed(2)}, ${outcome.trials} trials a rate,`,
+    outcome.intoFrames ? 'photons added to the images.' : "events added to the flight's own.",
     'Rates are photons per second, in band, at the source; the place is the least well seen one on the component.',
     '',
     limits,

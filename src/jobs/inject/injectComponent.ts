@@ -1,5 +1,5 @@
 import type { LineComponent, LineModel } from '../../line/LineModel.ts';
-import { randomFrom } from '../../maths/random.ts';
+import { type Random, randomFrom } from '../../maths/random.ts';
 import type { Vec3 } from '../../maths/vec3.ts';
 import { axisLengthM, pointOnAxis } from '../../place/axis.ts';
 import { type ComponentCoverage, coverComponents } from '../../place/coverComponents.ts';
@@ -13,7 +13,7 @@ import {
 import { halfWave } from '../../sighting/halfWave.ts';
 import type { SyntheticSource } from '../../sighting/injectSource.ts';
 import { GAP_FRAMES } from '../../sighting/pointSource.ts';
-import { type SearchedFlight, tryInjection, viewsOfPlace } from '../../sighting/tryInjection.ts';
+import { type SearchedFlight, tryInjection, type ViewOfPlace, viewsOfPlace } from '../../sighting/tryInjection.ts';
 import { eventsByFramesInView } from '../inspect/eventsForDetection.ts';
 import { PARAMETERS } from '../inspect/parameters.ts';
 import { Interrupted, type JobWatch } from '../JobWatch.ts';
@@ -31,8 +31,17 @@ export interface InjectionConditions {
   readonly exposureS: number;
   readonly frameRateHz: number;
   readonly mainsHz: number;
+  /** How a source is added and searched for. Default: `tryInjection`, among the flight's events. */
+  readonly tryOne?: TryOne;
   readonly watch: JobWatch;
 }
+
+export type TryOne = (
+  flight: SearchedFlight,
+  view: ViewOfPlace,
+  source: SyntheticSource,
+  random: Random,
+) => ReturnType<typeof tryInjection> | Promise<ReturnType<typeof tryInjection>>;
 
 /** What injection says of one component, at its least well seen place. */
 export interface ComponentInjection {
@@ -89,6 +98,7 @@ export async function injectComponent(
   const limitHz = coverage.limitHz;
   const rates = conditions.ratesHz.length > 0 ? conditions.ratesHz : MULTIPLES.map((m) => m * limitHz);
   const random = randomFrom(conditions.seed);
+  const tryOne = conditions.tryOne ?? tryInjection;
   const points: ComponentInjection['points'][number][] = [];
   for (const rateHz of rates) {
     let found = 0;
@@ -106,7 +116,7 @@ export async function injectComponent(
       };
       let any = false;
       for (const view of views) {
-        const tried = tryInjection(flight, view, source, random);
+        const tried = await tryOne(flight, view, source, random);
         events += tried.events;
         any ||= tried.found;
       }

@@ -20,6 +20,7 @@ import { meanFoundShare, singleEvents } from '../inspect/singleEvents.ts';
 import { sunOverFlight } from '../inspect/sunOverFlight.ts';
 import type { JobWatch } from '../JobWatch.ts';
 import { type ComponentInjection, injectComponent } from './injectComponent.ts';
+import { openFrameInjection } from './injectIntoFrames.ts';
 
 export interface InjectOptions {
   readonly campaignFile: string;
@@ -39,6 +40,8 @@ export interface InjectOptions {
   readonly onMains: boolean;
   /** Share of single events that the finder finds; null: from the flight's own charges. */
   readonly finderEfficiency: number | null;
+  /** Photons are added to the images and found there again, instead of events to the flight's own. */
+  readonly intoFrames: boolean;
   readonly seed: number;
 }
 
@@ -51,6 +54,7 @@ export interface InjectOutcome {
   readonly trials: number;
   readonly bunch: number;
   readonly onMains: boolean;
+  readonly intoFrames: boolean;
   readonly components: readonly ComponentInjection[];
 }
 
@@ -94,6 +98,7 @@ export async function injectFlight(
     const { conditions, streams } = inspection.flight.description;
     const extinctionPerKm = ultravioletExtinction(conditions, uv.bandNm).perKm;
     const components = chosenComponents(inspection, options.componentIds, options.lineFile ?? options.campaignFile);
+    const frames = options.intoFrames ? await openFrameInjection(inspection, events) : null;
     const results: ComponentInjection[] = [];
     for (const [i, component] of components.entries()) {
       watch.progress('injection', i, components.length, 'components');
@@ -112,6 +117,7 @@ export async function injectFlight(
           exposureS: inspection.flight.uvIndex[0].exposureNs * 1e-9,
           frameRateHz: streams.uv.frameRateHz,
           mainsHz: conditions.mainsHz,
+          tryOne: frames?.tryOne,
           watch,
         }),
       );
@@ -126,6 +132,7 @@ export async function injectFlight(
       trials: options.trials,
       bunch: options.bunch,
       onMains: options.onMains,
+      intoFrames: options.intoFrames,
       components: results,
     };
   } finally {
