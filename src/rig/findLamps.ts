@@ -55,7 +55,7 @@ export function findLamps(
   optics: LampOptics,
   most: number,
 ): FittedSpot[] {
-  const { widthPx, heightPx, data } = frame;
+  const { widthPx, data } = frame;
   const { levelDn, noiseDn } = background;
   const threshold = PEAK_SIGMAS * noiseDn * 3;
   const starts: SpotStart[] = [];
@@ -68,32 +68,49 @@ export function findLamps(
     return sum;
   };
   const plateau = new Set<number>();
-  for (let y = REACH; y < heightPx - REACH; y++) {
-    for (let x = REACH; x < widthPx - REACH; x++) {
-      const at = y * widthPx + x;
-      if (data[at] >= optics.saturationLevel) {
-        if (!plateau.has(at)) starts.push(...saturatedStart(frame, optics, at, plateau));
-        continue;
-      }
-      if (data[at] - levelDn[at] < 3 * noiseDn) continue;
-      const here = sum9(x, y);
-      if (here < threshold) continue;
-      let isPeak = true;
-      for (let j = -1; j <= 1 && isPeak; j++)
-        for (let i = -1; i <= 1; i++) {
-          if (i === 0 && j === 0) continue;
-          const there = sum9(x + i, y + j);
-          // Of equal sums the first in reading order is the peak.
-          if (there > here || (there === here && (j < 0 || (j === 0 && i < 0)))) {
-            isPeak = false;
-            break;
-          }
-        }
-      if (isPeak) starts.push({ x, y, sum: here });
+  for (const at of placesBesideLight(frame, background)) {
+    const x = at % widthPx;
+    const y = (at - x) / widthPx;
+    if (data[at] >= optics.saturationLevel) {
+      if (!plateau.has(at)) starts.push(...saturatedStart(frame, optics, at, plateau));
+      continue;
     }
+    const here = sum9(x, y);
+    if (here < threshold) continue;
+    let isPeak = true;
+    for (let j = -1; j <= 1 && isPeak; j++)
+      for (let i = -1; i <= 1; i++) {
+        if (i === 0 && j === 0) continue;
+        const there = sum9(x + i, y + j);
+        // Of equal sums the first in reading order is the peak.
+        if (there > here || (there === here && (j < 0 || (j === 0 && i < 0)))) {
+          isPeak = false;
+          break;
+        }
+      }
+    if (isPeak) starts.push({ x, y, sum: here });
   }
   starts.sort((a, b) => b.sum - a.sum);
   return fitSpots(frame, background, optics, starts.slice(0, most));
+}
+
+/**
+ * Pixels that stand out of the noise and those beside them, away from the border, in reading order: of a faint lamp whose photons
+ * are told apart, the middle pixel may have none.
+ */
+function placesBesideLight({ widthPx, heightPx, data }: GreyFrame, { levelDn, noiseDn }: LampBackground): Int32Array {
+  const places = new Set<number>();
+  for (let y = REACH; y < heightPx - REACH; y++)
+    for (let at = y * widthPx + REACH; at < (y + 1) * widthPx - REACH; at++) {
+      if (data[at] - levelDn[at] < 3 * noiseDn) continue;
+      for (let j = -1; j <= 1; j++) for (let i = -1; i <= 1; i++) places.add(at + j * widthPx + i);
+    }
+  const inside = (at: number): boolean => {
+    const x = at % widthPx;
+    const y = (at - x) / widthPx;
+    return x >= REACH && y >= REACH && x < widthPx - REACH && y < heightPx - REACH;
+  };
+  return Int32Array.from(places).filter(inside).sort();
 }
 
 /** A whole region at the limit of the sensor is one lamp: its middle, and the height that a region of its area needs. */

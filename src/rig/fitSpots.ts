@@ -1,5 +1,5 @@
 import type { GreyFrame } from '../camera/GreyFrame.ts';
-import { solveLeastSquares } from '../maths/leastSquares.ts';
+import { type LeastSquaresOutcome, solveLeastSquares } from '../maths/leastSquares.ts';
 import type { LampBackground, LampOptics } from './findLamps.ts';
 
 export interface SpotStart {
@@ -22,6 +22,14 @@ export interface FittedSpot {
 /** Spots nearer than this share their tails and are fitted together, px. */
 const TOGETHER_PX = 9;
 const WINDOW_PX = 6;
+/**
+ * How well the radius is known from the optics, as the standard deviation of its logarithm: for telling one lamp from two not at all; for
+ * their places as well as focus keeps it; and all but held where the photons alone would make a spike of it.
+ */
+const UNKNOWN_RADIUS = 5;
+const FOCUSED_RADIUS = 0.15;
+const HELD_RADIUS = 0.05;
+const REWEIGHINGS = 3;
 /** Excess noise of the pulse heights, 1 + (relative standard deviation)², of an intensifier of ordinary quality. */
 const EXCESS_NOISE = 1.4;
 
@@ -93,7 +101,19 @@ function fittedLamps(
   for (const s of sorted) if (!lamps.includes(s) && lamps.length < MOST_TOGETHER) tryWith(s);
   // Less than a twelfth of the brightest is a lens's halo or the glow of an intensifier as well as a lamp.
   while (fit?.hill && fit.hill.sum > sorted[0].sum / 12 && lamps.length < MOST_TOGETHER && tryWith(fit.hill));
-  return fit?.spots ?? [];
+  return (fit && sharpened(frame, background, optics, lamps, cluster)?.spots) ?? fit?.spots ?? [];
+}
+
+/** The same lamps fitted with the variance that the fitted light itself has, which single photons do not mislead. */
+function sharpened(
+  frame: GreyFrame,
+  background: LampBackground,
+  optics: LampOptics,
+  lamps: readonly SpotStart[],
+  peaks: readonly SpotStart[],
+): ClusterFit | null {
+  const fit = fitCluster(frame, background, optics, lamps, peaks, REWEIGHINGS);
+  return fit && fit.spots.length === lamps.length ? fit : null;
 }
 
 interface ClusterFit {
@@ -107,6 +127,8 @@ interface ClusterFit {
 /**
  * @param cluster the lamps to fit
  * @param peaks   what the window has to take in, lamps or not
+ * @param reweighings rounds of weights from the light as fitted; without them from the image, the same for any number of lamps, so that
+ *                chi-squares compare
  */
 function fitCluster(
   frame: GreyFrame,
@@ -114,6 +136,7 @@ function fitCluster(
   optics: LampOptics,
   cluster: readonly SpotStart[],
   peaks: readonly SpotStart[],
+  reweighings = 0,
 ): ClusterFit | null {
   const { widthPx, heightPx, data } = frame;
   const startRadius = Math.hypot(optics.spotSigmaPx, optics.blurSigmaPx);
@@ -133,20 +156,28 @@ function fitCluster(
   for (let y = y0; y <= y1; y++)
     for (let x = x0; x <= x1; x++)
       if (peaks.some((c) => Math.hypot(c.x - x, c.y - y) <= reach)) pixels.push(y * widthPx + x);
+  // A fit that walks off its peak finds something else.
+  const astrayPx = 2 * startRadius + reach - WINDOW_PX;
   const n = 3 * cluster.length + 2; // per spot x, y, peak height; common radius and level
   const signal = Float64Array.from(pixels, (at) => data[at] - background.levelDn[at]);
   // Charge fluctuates in lumps of one event, each spread over a spot: the variance of a pixel per unit of its signal.
   const perSignal = (EXCESS_NOISE * optics.meanChargeDn) / (4 * Math.PI * optics.spotSigmaPx ** 2);
-  const smooth = smoothed(frame, background, pixels);
-  const inverseSigma = Float64Array.from(
-    smooth,
-    (s) => 1 / Math.sqrt(background.noiseDn ** 2 + perSignal * Math.max(0, s)),
-  );
+  const inverseSigma = new Float64Array(pixels.length);
+  const weighBy = (light: Float64Array): void => {
+    for (let i = 0; i < pixels.length; i++)
+      inverseSigma[i] = 1 / Math.sqrt(background.noiseDn ** 2 + perSignal * Math.max(0, light[i]));
+  };
+  weighBy(smoothed(frame, background, pixels));
+  let radiusLogSigma = UNKNOWN_RADIUS;
   const start = [...cluster.flatMap((c) => [c.x, c.y, Math.max(1, (1.3 * c.sum) / 9)]), startRadius, 0];
   const evaluateInto = (residuals: Float64Array, jacobian: Float64Array | null, p: Float64Array): boolean => {
     const radius = p[n - 2];
     if (!(radius > 0.4 && radius < 8)) return false;
+    // Beyond the window a lamp does nothing, and would wander off for ever.
+    if (cluster.some((c, s) => Math.hypot(p[3 * s] - c.x, p[3 * s + 1] - c.y) > 2 * reach)) return false;
     jacobian?.fill(0);
+    residuals[pixels.length] = Math.log(startRadius / radius) / radiusLogSigma;
+    if (jacobian) jacobian[pixels.length * n + n - 2] = -1 / (radius * radiusLogSigma);
     const k = 1 / (2 * radius * radius);
     for (let i = 0; i < pixels.length; i++) {
       const x = pixels[i] % widthPx;
@@ -175,28 +206,49 @@ function fitCluster(
     }
     return true;
   };
-  const outcome = solveLeastSquares({ start, residualCount: pixels.length, maxIterations: 40, evaluateInto });
+  const lightOf = (p: ArrayLike<number>): Float64Array => {
+    const k = 1 / (2 * p[n - 2] ** 2);
+    return Float64Array.from(pixels, (at) => {
+      const x = at % widthPx;
+      const y = (at - x) / widthPx;
+      let light = 0;
+      for (let s = 0; s < cluster.length; s++)
+        light += p[3 * s + 2] * Math.exp(-((x - p[3 * s]) ** 2 + (y - p[3 * s + 1]) ** 2) * k);
+      return light;
+    });
+  };
+  const solve = (from: ArrayLike<number>, logSigma: number): LeastSquaresOutcome => {
+    radiusLogSigma = logSigma;
+    return solveLeastSquares({ start: from, residualCount: pixels.length + 1, maxIterations: 40, evaluateInto });
+  };
+  // Few photons do not tell the radius: it is then the one of the optics.
+  const free = solve(start, UNKNOWN_RADIUS);
+  let outcome = free.kind === 'solved' ? free : solve(start, HELD_RADIUS);
+  for (let round = 0; round < reweighings && outcome.kind === 'solved'; round++) {
+    weighBy(lightOf(outcome.parameters));
+    outcome = solve(outcome.parameters, FOCUSED_RADIUS);
+  }
   if (outcome.kind === 'refused') return null;
-  const radiusPx = outcome.parameters[n - 2];
-  const jacobian = new Float64Array(n * pixels.length);
-  evaluateInto(new Float64Array(pixels.length), jacobian, outcome.parameters);
+  const { parameters, covariance } = outcome;
+  const radiusPx = parameters[n - 2];
+  const jacobian = new Float64Array(n * (pixels.length + 1));
+  evaluateInto(new Float64Array(pixels.length + 1), jacobian, outcome.parameters);
   /** What one unit of signal in each pixel moves parameter k by. */
   const filterOf = (k: number): Float64Array =>
     Float64Array.from(pixels, (_, i) => {
       let sum = 0;
-      for (let m = 0; m < n; m++) sum -= outcome.covariance.get(k, m) * jacobian[i * n + m];
+      for (let m = 0; m < n; m++) sum -= covariance.get(k, m) * jacobian[i * n + m];
       return sum * inverseSigma[i];
     });
   const lamps = cluster.map((_, s) => ({
-    u: outcome.parameters[3 * s],
-    v: outcome.parameters[3 * s + 1],
-    chargeDn: Math.max(0, outcome.parameters[3 * s + 2] * 2 * Math.PI * radiusPx ** 2),
+    u: parameters[3 * s],
+    v: parameters[3 * s + 1],
+    chargeDn: Math.max(0, parameters[3 * s + 2] * 2 * Math.PI * radiusPx ** 2),
   }));
   const spots: FittedSpot[] = [];
   cluster.forEach((c, s) => {
     const { u, v, chargeDn } = lamps[s];
-    // A fit that walked off its peak has found something else.
-    if (!(chargeDn > 0) || Math.hypot(u - c.x, v - c.y) > 2 + reach - WINDOW_PX) return;
+    if (!(chargeDn > 0) || Math.hypot(u - c.x, v - c.y) > astrayPx) return;
     let saturatedPx = 0;
     for (const at of pixels) {
       const x = at % widthPx;
