@@ -1,6 +1,6 @@
 /**
  * How right the camera's own figures are: gain series of invented rigs, rendered to files, measured as a user would, and set
- * against what was drawn. Vignetting is drawn event by event for itself, as the invented rigs have none.
+ * against what was drawn. Every other rig's camera sees unevenly; shading by a lens alone is drawn for itself, event by event.
  */
 import { mkdtempSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
@@ -12,9 +12,12 @@ import { chiSquareQuantile } from '../../src/maths/distributions.ts';
 import { type Random, randomFrom } from '../../src/maths/random.ts';
 import { mean } from '../../src/maths/sampleStatistics.ts';
 import { type FlatFieldMeasurement, measureFlatField, responseOf } from '../../src/photon/response/flatField.ts';
+import { pointResponse } from '../../src/photon/response/pointResponse.ts';
 import { inventWorld } from '../../src/simulate/inventWorld.ts';
 import { meanChargeDn } from '../../src/simulate/meanCharge.ts';
 import { renderSeries } from '../../src/simulate/renderSeries.ts';
+import { pointResponse as truePointResponse } from '../../src/simulate/unevenness.ts';
+import type { World } from '../../src/simulate/World.ts';
 import type { Study } from './Study.ts';
 
 /** Relative standard deviation of the pulse heights, and events a second, as the invented camera has them. */
@@ -33,11 +36,13 @@ export const study: Study = async ({ seeds = 24, firstSeed = 301, progress }) =>
   const spreads: { gain: number; error: number; sigmas: number }[] = [];
   const rates: { gain: number; light: string; ratio: number; inside: boolean }[] = [];
   const factors: number[] = [];
-  const chances = { proportional: [] as number[], lamp: [] as number[], even: [] as number[], law: [] as number[] };
+  const even: PointError[] = [];
+  const uneven: PointError[] = [];
+  const chances = { proportional: [] as number[], lamp: [] as number[], law: [] as number[] };
   for (let seed = firstSeed; seed < firstSeed + seeds; seed++) {
     const folder = mkdtempSync(join(tmpdir(), 'corposant-response-'));
     try {
-      const world = inventWorld(seed, { size: 'compact' });
+      const world = inventWorld(seed, { size: 'compact', uneven: (seed - firstSeed) % 2 === 1 });
       await renderSeries(world, join(folder, 'series'));
       writeFileSync(join(folder, 'rig.json'), JSON.stringify(world.rig.nominal));
       const { response } = await measureResponse(
@@ -72,7 +77,8 @@ export const study: Study = async ({ seeds = 24, firstSeed = 301, progress }) =>
       if (against) factors.push((against.factor - world.rig.gainFactor) / against.sigma);
       for (const { counts } of response.linearity)
         if (counts.kind === 'measured') chances.proportional.push(counts.proportionalChance);
-      if (response.flatField?.kind === 'measured') chances.even.push(response.flatField.evenChance);
+      if (response.flatField?.kind === 'measured')
+        (world.rig.unevenness ? uneven : even).push(...pointResponses(response.flatField, world));
       progress(`seed ${seed}: factor off by ${factors.at(-1)?.toFixed(2)} sigmas`);
     } finally {
       rmSync(folder, { recursive: true, force: true });
@@ -116,7 +122,17 @@ ${rateRows.join('\n')}
 ## Tests of what is true here
 
 Each test should call 5 % of the sound cameras unsound at 0.05: events proportional to exposure ${low(chances.proportional)};
-charge proportional to light ${low(chances.lamp)}; even light ${low(chances.even)}; gamma law ${low(chances.law)}.
+charge proportional to light ${low(chances.lamp)}; even counts ${low(flat.evenChances)}; gamma law ${low(chances.law)}.
+
+## Response to a point of light
+
+From the evenly lit frames of those rigs (about 2400 events of a sphere that is equally bright from everywhere), over the solid angle of each pixel as the true lens has it;
+at 25 places of the picture: what a photon rate is divided by. Error squared over predicted: as above, though the places of a rig hang together.
+
+| cameras | error if taken as even (RMS over the places) | RMS error of the correction | error squared over predicted |
+|---|---|---|---|
+${pointRow('even', even)}
+${pointRow('darker at the rim and worn on one side', uneven)}
 
 ## Vignetting
 
@@ -126,6 +142,36 @@ squared of the coefficients over predicted ${flat.nees.toFixed(2)}, 5 is right (
 `,
   };
 };
+
+interface PointError {
+  readonly truth: number;
+  readonly error: number;
+  readonly sigmas: number;
+}
+
+function pointResponses(
+  { flatField }: Extract<FlatFieldMeasurement, { kind: 'measured' }>,
+  { rig }: World,
+): PointError[] {
+  const found = pointResponse(flatField, rig.uvLens);
+  const trueAt = truePointResponse(rig.unevenness);
+  const steps = [0.1, 0.3, 0.5, 0.7, 0.9];
+  return steps.flatMap((y) =>
+    steps.map((x) => {
+      const [u, v] = [x * rig.uvLens.widthPx, y * rig.uvLens.heightPx];
+      const truth = trueAt(u, v);
+      const error = found.at(u, v) / truth - 1;
+      return { truth, error, sigmas: error / found.relativeSigma([[u, v]]) };
+    }),
+  );
+}
+
+function pointRow(name: string, of: readonly PointError[]): string {
+  const rms = (values: readonly number[]): string =>
+    `${(100 * Math.sqrt(mean(values.map((v) => v * v)))).toFixed(1)} %`;
+  const unevenness = of.map(({ truth }) => truth - 1);
+  return `| ${name} | ${rms(unevenness)} | ${rms(of.map(({ error }) => error))} | ${mean(of.map(({ sigmas }) => sigmas ** 2)).toFixed(2)} |`;
+}
 
 const SERIES_TEXT =
   '640 x 512 px, 8 bit, 60 to 90 dark frames, 108 evenly lit ones and 60 with a lamp of 16 events a frame at each gain';
@@ -139,6 +185,8 @@ interface Flatness {
   /** Of the five coefficients, where the surface is the truth. */
   readonly nees: number;
   readonly seen: number;
+  /** What the test says of counts that are even. */
+  readonly evenChances: readonly number[];
 }
 
 /** Even light behind a lens that darkens as the fourth power of the cosine, off centre; and behind a surface of our own form. */
@@ -146,6 +194,7 @@ function vignetted(seed: number): Flatness {
   const size = { widthPx: 640, heightPx: 512 };
   const scaled = (x: number, y: number): [number, number] => [(2 * (x + 0.5)) / 640 - 1, (2 * (y + 0.5)) / 512 - 1];
   let [square, nees, seen] = [0, 0, 0];
+  const evenChances: number[] = [];
   for (let i = 0; i < FLAT_FIELDS; i++) {
     const random = randomFrom(seed * 1000 + i);
     const [cx, cy] = [320 + 40 * random.normal(), 256 + 40 * random.normal()];
@@ -153,6 +202,7 @@ function vignetted(seed: number): Flatness {
     const cosine = (x: number, y: number): number => (1 + ((x - cx) ** 2 + (y - cy) ** 2) / focalPx ** 2) ** -2;
     const seenThrough = measured(random, size, cosine);
     if (seenThrough.evenChance < 0.05) seen++;
+    evenChances.push(measured(random, size, () => 1).evenChance);
     const response = responseOf(seenThrough.flatField, size);
     const at: [number, number][] = [];
     for (let y = 8; y < size.heightPx; y += 16) for (let x = 8; x < size.widthPx; x += 16) at.push([x, y]);
@@ -172,7 +222,7 @@ function vignetted(seed: number): Flatness {
     const covariance = new Matrix(Array.from({ length: 5 }, (_, k) => flatField.covariance.slice(5 * k, 5 * k + 5)));
     nees += error.transpose().mmul(inverse(covariance)).mmul(error).get(0, 0);
   }
-  return { rms: Math.sqrt(square / FLAT_FIELDS), nees: nees / FLAT_FIELDS, seen };
+  return { rms: Math.sqrt(square / FLAT_FIELDS), nees: nees / FLAT_FIELDS, seen, evenChances };
 }
 
 function measured(

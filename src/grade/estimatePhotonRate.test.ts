@@ -217,3 +217,17 @@ test('exposures of whole half-cycles are blind to the phase of the mains; 2 ms l
   // 60 Hz under 50 frames a second beats at 20 Hz: many phases in four seconds.
   expect(mainsEffect({ mainsHz: 60, frameRateHz: 50, watchedS: 4, exposureS: 0.002 }).note).toBeNull();
 });
+
+test('a source where the camera sees 60 % of the mean gets its rate back, and the budget says how surely', () => {
+  const dim = watch(randomFrom(23), rateOf(0.4 * 0.6), 4000, 0);
+  const taken = (observation: RateObservation): ReturnType<typeof estimatePhotonRate> =>
+    estimatePhotonRate(observation, CONDITIONS);
+  const uncorrected = taken(dim);
+  const corrected = taken({ ...dim, response: dim.rangeM.map(() => 0.6), responseRelativeSigma: 0.03 });
+  expect(corrected.rateHz * 0.6).toBeCloseTo(uncorrected.rateHz, 3);
+  expect(corrected.budget).toContainEqual({ name: 'evenness of the camera', relativeSigma: 0.03 });
+  expect(uncorrected.budget.map(({ name }) => name)).not.toContain('evenness of the camera');
+  // The interval on the logarithm grows by 3 % in quadrature, beside the 10 % of the efficiency and the counting.
+  const width = ({ interval }: typeof corrected): number => Math.log(interval.upper / interval.lower);
+  expect(width(corrected)).toBeGreaterThan(width(uncorrected));
+});

@@ -15,6 +15,10 @@ export interface RateObservation extends Omit<SourceFrames, 'lightGrasp'> {
   readonly exposureS: Float64Array;
   /** Middle of the exposure. */
   readonly tNs: Float64Array;
+  /** Response of the camera to a point of light where the discharge stood in each frame, 1 in the mean over the picture. Default: 1. */
+  readonly response?: Float64Array;
+  /** Relative standard deviation of its mean over the frames; null or none: the response was not measured. */
+  readonly responseRelativeSigma?: number | null;
 }
 
 export interface RateConditions {
@@ -55,7 +59,9 @@ export function eventsPerPhotonAt(
 export function estimatePhotonRate(observation: RateObservation, conditions: RateConditions): PhotonRate {
   const frames: SourceFrames = {
     ...observation,
-    lightGrasp: observation.exposureS.map((s, i) => s * eventsPerPhotonAt(observation.rangeM[i], conditions)),
+    lightGrasp: observation.exposureS.map(
+      (s, i) => s * (observation.response?.[i] ?? 1) * eventsPerPhotonAt(observation.rangeM[i], conditions),
+    ),
   };
   const source = estimateSource(frames);
   const overdispersion = Math.max(1, overdispersionOf(frames, source));
@@ -79,6 +85,9 @@ export function estimatePhotonRate(observation: RateObservation, conditions: Rat
     { name: 'range', relativeSigma: perMetre * conditions.rangeSigmaM },
     { name: 'air', relativeSigma: (conditions.extinctionSigmaPerKm * meanRangeM) / 1000 },
     { name: 'camera efficiency', relativeSigma: conditions.eventsPerPhotonRelativeSigma },
+    ...(typeof observation.responseRelativeSigma === 'number'
+      ? [{ name: 'evenness of the camera', relativeSigma: observation.responseRelativeSigma }]
+      : []),
     { name: 'charge of one event', relativeSigma: source.chargeShare * conditions.singleChargeRelativeSigma },
     { name: 'mains phase', relativeSigma: mains.relativeSigma },
   ];

@@ -41,6 +41,8 @@ export interface ComponentCoverage {
 export interface CoverageOptions {
   /** Events counted by the camera for one photon sent into 4 pi at a range, in one second: aperture, efficiency, air. */
   readonly eventsPerPhotonAt: (rangeM: number) => number;
+  /** Response to a point of light at a pixel, 1 in the mean over the picture. Default: 1 everywhere. */
+  readonly responseAt?: (uPx: number, vPx: number) => number;
   /** Mean events in a pass that are found with 95 % at the flight's false-alarm rate, given the frames in view. */
   readonly eventsNeeded: (framesInView: number) => number;
   /** Fewest frames of a pass that the detection works on. */
@@ -200,7 +202,8 @@ function coverPlace(
     view.frames += stands;
     if (share > 0.5) view.openFrames += stands;
     if (mostBy !== null) view.lostTo.set(mostBy, (view.lostTo.get(mostBy) ?? 0) + stands * (1 - share));
-    view.eventsPerHz += stands * exposureS * share * options.eventsPerPhotonAt(rangeM);
+    const response = options.responseAt?.(px[0], px[1]) ?? 1;
+    view.eventsPerHz += stands * exposureS * share * response * options.eventsPerPhotonAt(rangeM);
     view.exposureS += stands * exposureS;
     view.farthestM = Math.max(view.farthestM, rangeM);
     if (rangeM < view.nearestM) {

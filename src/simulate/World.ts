@@ -3,6 +3,7 @@ import type { Vec3 } from '../maths/vec3.ts';
 import type { FlightPath } from './FlightPath.ts';
 import type { IslandFrame } from './islandFrame.ts';
 import type { TrueLens } from './TrueLens.ts';
+import type { Unevenness } from './unevenness.ts';
 import type { Wobble } from './Wobble.ts';
 
 export interface WorldOptions {
@@ -14,6 +15,8 @@ export interface WorldOptions {
   readonly board?: BoardKind;
   /** Default 1. In the second the same rig flies the same line again, whose discharges have changed. */
   readonly year?: 1 | 2;
+  /** Default: no. An ultraviolet camera that does not see a point of light equally well all over its picture. */
+  readonly uneven?: boolean;
 }
 
 export type BoardKind = 'discs' | 'rings' | 'chessboard' | 'coded board';
@@ -40,6 +43,8 @@ export interface InventedRig {
   readonly timeOffsetS: number;
   /** True mean charge over the one of the gain curve. */
   readonly gainFactor: number;
+  /** Of the ultraviolet camera; null where it sees alike all over. */
+  readonly unevenness: Unevenness | null;
 }
 
 export interface NominalRig {

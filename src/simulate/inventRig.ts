@@ -4,6 +4,7 @@ import { rotationFromVector, rotationFromYawPitchRoll } from '../maths/rotation.
 import { add, scale, type Vec3 } from '../maths/vec3.ts';
 import { ARRIVAL_BLUR_PX } from './Spots.ts';
 import type { TrueLens } from './TrueLens.ts';
+import { inventUnevenness } from './unevenness.ts';
 import type { InventedRig, NominalCamera, NominalRig, WorldOptions } from './World.ts';
 
 const RAD = Math.PI / 180;
@@ -121,5 +122,6 @@ export function inventRig(random: Random, options: WorldOptions): InventedRig {
     },
     timeOffsetS: (mounting.timeOffsetSigmaMs / 1000) * random.normal(),
     gainFactor: 1 + 0.03 * random.normal(),
+    unevenness: options.uneven ? inventUnevenness(random.fork(3), nominal.cameras.uv) : null,
   };
 }

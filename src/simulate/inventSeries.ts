@@ -1,7 +1,9 @@
-import { randomFrom } from '../maths/random.ts';
+import { type Random, randomFrom } from '../maths/random.ts';
 import { CHANCE } from './chance.ts';
 import { meanChargeDn } from './meanCharge.ts';
 import { addPhoton, noSpots, type Spots } from './Spots.ts';
+import { directionOf, isInside, seenAt } from './TrueLens.ts';
+import { HIGHEST_RESPONSE, pointResponse } from './unevenness.ts';
 import type { World } from './World.ts';
 
 /** Frames of a gain series that are taken alike. */
@@ -50,6 +52,30 @@ export function seriesTruth(world: World): object {
   };
 }
 
+type Px = readonly [number, number];
+
+/**
+ * Where an event of even light falls: the camera looks into a sphere that is equally bright from everywhere, so directions are drawn evenly
+ * over the sphere, and what the camera does not respond to is drawn again.
+ */
+function skyLight({ uvLens, unevenness }: World['rig']): (random: Random) => Px {
+  const responseAt = pointResponse(unevenness);
+  const corners = [0, uvLens.widthPx - 1].flatMap((u) =>
+    [0, uvLens.heightPx - 1].map((v) => Math.hypot(...directionOf(uvLens, u, v))),
+  );
+  // A little wider than the farthest corner.
+  const leastCosine = 1 / Math.hypot(1, 1.02 * Math.max(...corners));
+  return (random) => {
+    for (;;) {
+      const z = leastCosine + (1 - leastCosine) * random.uniform();
+      const angle = 2 * Math.PI * random.uniform();
+      const r = Math.sqrt(1 - z * z);
+      const px = seenAt(uvLens, [r * Math.cos(angle), r * Math.sin(angle), z]);
+      if (px && isInside(uvLens, px) && HIGHEST_RESPONSE * random.uniform() < responseAt(px[0], px[1])) return px;
+    }
+  };
+}
+
 export interface SeriesExposure {
   readonly spots: Spots;
   readonly tS: number;
@@ -60,6 +86,7 @@ export interface SeriesExposure {
 export function seriesExposures(world: World): (frame: number) => SeriesExposure {
   const { widthPx, heightPx, spotSigmaPx } = world.rig.nominal.cameras.uv;
   const chance = randomFrom(world.seed).fork(CHANCE.series);
+  const skyAt = skyLight(world.rig);
   const lamp = [widthPx * (0.4 + 0.2 * chance.uniform()), heightPx * (0.4 + 0.2 * chance.uniform())] as const;
   const ends: number[] = [];
   for (const { frames } of SERIES) ends.push((ends.at(-1) ?? 0) + frames);
@@ -68,20 +95,15 @@ export function seriesExposures(world: World): (frame: number) => SeriesExposure
     const random = chance.fork(frame);
     const charge = meanChargeDn(world.rig, of.gain);
     const spots = noSpots();
-    const evenly = (mean: number): void => {
-      for (let i = random.poisson(mean); i > 0; i--)
-        addPhoton(
-          random,
-          spots,
-          random.uniform() * widthPx - 0.5,
-          random.uniform() * heightPx - 0.5,
-          charge,
-          spotSigmaPx,
-          -1,
-        );
+    const anywhere = (): Px => [random.uniform() * widthPx - 0.5, random.uniform() * heightPx - 0.5];
+    const strew = (mean: number, place: () => Px): void => {
+      for (let i = random.poisson(mean); i > 0; i--) {
+        const [u, v] = place();
+        addPhoton(random, spots, u, v, charge, spotSigmaPx, -1);
+      }
     };
-    evenly((DARK_EVENTS_PER_S * of.exposureMs) / 1000);
-    if (of.light === 'even') evenly(EVEN_EVENTS_PER_MS * of.exposureMs);
+    strew((DARK_EVENTS_PER_S * of.exposureMs) / 1000, anywhere);
+    if (of.light === 'even') strew(EVEN_EVENTS_PER_MS * of.exposureMs, () => skyAt(random));
     if (of.light === 'lamp')
       for (let i = random.poisson(LAMP_EVENTS_PER_MS * of.exposureMs); i > 0; i--) {
         const [x, y] = [lamp[0] + LAMP_SIGMA_PX * random.normal(), lamp[1] + LAMP_SIGMA_PX * random.normal()];

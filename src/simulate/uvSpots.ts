@@ -10,6 +10,7 @@ import { meanChargeDn } from './meanCharge.ts';
 import { addPhoton, addSpot, addTrail, noSpots, type Spots } from './Spots.ts';
 import { shareAtAzimuth } from './sources.ts';
 import { isInside, seenAt } from './TrueLens.ts';
+import { pointResponse } from './unevenness.ts';
 import type { Discharge, Trap, World } from './World.ts';
 
 /** What one frame of the flight shows of each source. */
@@ -52,6 +53,7 @@ export function flightExposures(world: World): (frame: number) => FlightExposure
   const poseAt = (tS: number) => enuFromCameraAt(flight.path, world.frame, rig.bodyFromUv, tS);
   const eventsPerPhotonAt = (rangeM: number) =>
     eventsPerEmittedPhoton(uv.apertureMm, uv.eventsPerPhoton, rangeM) * airTransmission(extinctions, rangeM);
+  const responseAt = pointResponse(rig.unevenness);
 
   return (frame) => {
     const random = chance.fork(frame);
@@ -93,10 +95,12 @@ export function flightExposures(world: World): (frame: number) => FlightExposure
         const hit = then && seenAt(uvLens, transformPoint(inverse(pose), then));
         if (hit) addPhoton(own, spots, hit[0], hit[1], charge, uv.spotSigmaPx, index);
       };
+      // The picture moves by a few pixels in an exposure, over which the response hardly changes.
+      const eventsPerPhoton = eventsPerPhotonAt(range) * responseAt(px[0], px[1]);
       if (source.kind === 'discharge') {
-        arrivalsOfDischarge(own, source, flight.mains, fromS, toS, eventsPerPhotonAt(range), arrive);
+        arrivalsOfDischarge(own, source, flight.mains, fromS, toS, eventsPerPhoton, arrive);
       } else if (source.trap === 'moving source') {
-        arrivalsOfLamp(own, source.photonRateHz * exposureS * eventsPerPhotonAt(range), fromS, toS, arrive);
+        arrivalsOfLamp(own, source.photonRateHz * exposureS * eventsPerPhoton, fromS, toS, arrive);
       } else if (source.trap === 'sun glint') {
         const bell = Math.sin((Math.PI * (tS - source.fromS)) / (source.toS - source.fromS)) ** 2;
         arrivalsOfLamp(own, source.eventsPerS * exposureS * bell, fromS, toS, arrive);

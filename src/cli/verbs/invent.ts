@@ -17,6 +17,7 @@ export function inventVerb(program: Command): void {
     )
     .option('--colour-rate <hertz>', 'colour frames a second in the flight', positive)
     .option('--series', 'also a gain series of the ultraviolet camera (260 MB in the compact size)')
+    .option('--uneven', 'an ultraviolet camera darker towards the rim of its picture and on one side')
     .addOption(
       new Option('--board <kind>', "what the bench's target shows beside its lamps")
         .choices(['discs', 'rings', 'chessboard', 'coded board'])
@@ -40,6 +41,7 @@ export function inventVerb(program: Command): void {
             size: options.size,
             colourRateHz: options.colourRate,
             series: options.series,
+            uneven: options.uneven,
             board: options.board,
             only: options.only,
             workers: options.workers,

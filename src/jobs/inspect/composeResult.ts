@@ -226,6 +226,7 @@ function coverage(
   const withFinding = new Set(findings.map((finding) => finding.componentId));
   return coverComponents(inspection.line, poses, inspection.registration.model.uv, {
     eventsPerPhotonAt: rangeRateAt,
+    responseAt: inspection.pointResponse?.at,
     eventsNeeded: eventsByFramesInView({
       threshold: report.searched.threshold,
       backgroundPerPx,
@@ -260,6 +261,12 @@ function coverage(
       flyAgain: withFinding.has(c.componentId) ? null : (toFlyAgain([c], Number.POSITIVE_INFINITY)[0]?.because ?? null),
     },
   }));
+}
+
+function flatFieldInWords({ pointResponse }: Inspection): string {
+  if (!pointResponse) return 'not measured: the camera is taken to see alike all over its picture';
+  const percent = (x: number): string => `${(100 * x).toFixed(0)} %`;
+  return `measured: a point of light gives ${percent(pointResponse.least)} to ${percent(pointResponse.greatest)} of the mean over the picture; rates and limits are corrected for it`;
 }
 
 /** Figures and remarks by which an engineer judges whether the flight was sound. */
@@ -322,6 +329,7 @@ function quality(found: Findings): Record<string, string | number> {
     sunNearViewPct: 100 * nearSun,
     searchedMinutes: report.searched.hours * 60,
     mountingCorrection: mountingCorrectionText(found.gathering.correction),
+    flatField: flatFieldInWords(inspection),
     registrationHeldOutRmsPx: registration.heldOutRmsPx,
     registration: inspection.registrationIsNominal ? 'nominal values, no bench run' : registration.hash.slice(0, 16),
   };

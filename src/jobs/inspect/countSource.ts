@@ -3,6 +3,7 @@ import { projectPoint } from '../../camera/projectPoint.ts';
 import type { RateObservation } from '../../grade/estimatePhotonRate.ts';
 import { norm, type Vec3 } from '../../maths/vec3.ts';
 import { EVENT_FLAGS, type PhotonEvents } from '../../photon/PhotonEvents.ts';
+import type { PointResponse } from '../../photon/response/pointResponse.ts';
 import type { FramePoses } from '../../sighting/EventRays.ts';
 import { pointInUvM } from '../../sighting/framePoses.ts';
 import type { SingleEvents } from './singleEvents.ts';
@@ -46,6 +47,7 @@ export interface Stretch {
  * @param backgroundPerPx  background events a pixel and frame
  * @param afterglow        share of a frame's light that comes again in the next, at the same place of the sensor; taken off the charge
  * @param othersEnuM       places of other discharges: frames in which one stands before or behind this one are left out, unless none is left
+ * @param response         of the camera over its picture; null: taken as even
  * Charge is in units of the mean charge of a single event at the gain of its frame.
  */
 export function countSource(
@@ -60,6 +62,7 @@ export function countSource(
   single: SingleEvents,
   afterglow: { readonly share: number; readonly spotSigmaPx: number },
   othersEnuM: readonly Vec3[] = [],
+  response: PointResponse | null = null,
 ): RateObservation | null {
   const apart = countFrames(true);
   return apart && apart.counts.length >= LEAST_FRAMES ? apart : countFrames(false);
@@ -73,6 +76,7 @@ export function countSource(
     const rangeM: number[] = [];
     const exposureS: number[] = [];
     const tNs: number[] = [];
+    const placesPx: [number, number][] = [];
     const reachPx = APERTURE_SIGMAS * sigmaPx;
     for (let pose = 0; pose < poses.count; pose++) {
       const t = poses.tNs[pose];
@@ -105,6 +109,7 @@ export function countSource(
       rangeM.push(norm(inUvM));
       exposureS.push(poses.exposureNs[pose] * 1e-9);
       tNs.push(t);
+      placesPx.push([px[0], px[1]]);
     }
     if (counts.length === 0) return null;
     return {
@@ -118,6 +123,12 @@ export function countSource(
       rangeM: Float64Array.from(rangeM),
       exposureS: Float64Array.from(exposureS),
       tNs: Float64Array.from(tNs),
+      ...(response
+        ? {
+            response: Float64Array.from(placesPx, ([u, v]) => response.at(u, v)),
+            responseRelativeSigma: response.relativeSigma(placesPx),
+          }
+        : {}),
     };
   }
 

@@ -57,6 +57,7 @@ export function dischargeRecord(
       found.gathering.discharges
         .filter((other) => other.id !== discharge.id)
         .map((other) => other.placement.positionEnuM),
+      inspection.pointResponse,
     );
   const own = stretches.get(discharge.id) ?? [];
   const others = [...stretches].flatMap(([other, list]) => (other === discharge.id ? [] : list));

@@ -11,6 +11,7 @@ import { InputError } from '../../input/InputError.ts';
 import { parseWith } from '../../input/parseWith.ts';
 import type { LineModel } from '../../line/LineModel.ts';
 import { lineModelFromFile } from '../../line/lineModelFromFile.ts';
+import { type PointResponse, pointResponse } from '../../photon/response/pointResponse.ts';
 import { checkGains } from '../../recording/checkGains.ts';
 import { checkRigFits } from '../../recording/checkRigFits.ts';
 import { readJsonFile } from '../../recording/jsonFile.ts';
@@ -37,6 +38,8 @@ export interface Inspection {
   readonly frame: LocalFrame;
   readonly line: LineModel;
   readonly rules: RuleTable;
+  /** Of the ultraviolet camera to a point of light, where its flat field was measured. */
+  readonly pointResponse: PointResponse | null;
   /** All that the inspection assumes beside its inputs; `parametersHash` names it in brief. */
   readonly parameters: Readonly<Record<string, unknown>>;
   readonly provenance: Provenance;
@@ -90,7 +93,7 @@ export async function openInspection(flightPath: string, options: InspectOptions
       rules: rulesJson?.hash ?? 'as shipped',
       ...(options.asMounted ? { asMounted: true } : {}),
       ...(measured ? { mounting: measured.hash } : {}),
-      ...(response ? { response: response.hash } : {}),
+      ...(response ? { response: response.hash, flatField: response.flatField ? 'measured' : 'taken as even' } : {}),
     };
     return {
       flight,
@@ -101,6 +104,7 @@ export async function openInspection(flightPath: string, options: InspectOptions
       frame,
       line,
       rules,
+      pointResponse: response?.flatField ? pointResponse(response.flatField, registration.model.uv) : null,
       parameters,
       provenance: {
         software: SOFTWARE,

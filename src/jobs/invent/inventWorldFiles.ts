@@ -17,6 +17,8 @@ export interface InventOptions {
   readonly series?: boolean;
   /** Default 1. The second is the same rig over the same line a year on; it needs no bench of its own. */
   readonly year?: 1 | 2;
+  /** An ultraviolet camera that is not equally sensitive all over its picture. */
+  readonly uneven?: boolean;
 }
 
 /** Renders the world of a seed to files: rig, line, bench run, flight and, if asked for, gain series, with the truth beside the last. */
@@ -30,6 +32,7 @@ export async function inventWorldFiles(
     colourRateHz: options.colourRateHz,
     board: options.board,
     year: options.year ?? 1,
+    uneven: options.uneven,
   });
   // The bench run of the first year still holds in the second.
   const only = options.only ?? (options.year === 2 ? 'flight' : undefined);

@@ -1,13 +1,14 @@
 import { InputError } from '../../input/InputError.ts';
+import type { FlatField } from '../../photon/response/flatField.ts';
 import { parseResponse } from '../../photon/response/responseFile.ts';
 import { readJsonFile } from '../../recording/jsonFile.ts';
 import type { RigDescription } from '../../recording/RigDescription.ts';
 
-/** The rig with the gain curve that was measured in place of the one that it states. */
+/** The rig with the gain curve that was measured in place of the one that it states, and the response to even light beside it. */
 export async function rigAsMeasured(
   rig: RigDescription,
   file: string,
-): Promise<{ readonly rig: RigDescription; readonly hash: string }> {
+): Promise<{ readonly rig: RigDescription; readonly flatField: FlatField | null; readonly hash: string }> {
   const { value, hash } = await readJsonFile(file);
   const response = parseResponse(value, file);
   if (response.rigId !== rig.id)
@@ -19,5 +20,6 @@ export async function rigAsMeasured(
       todo: 'Give the response of that rig.',
     });
   const gainCurve = response.gainCurve.map(({ gain, meanChargeDn }) => ({ gain, meanChargeDn }));
-  return { rig: { ...rig, cameras: { ...rig.cameras, uv: { ...rig.cameras.uv, gainCurve } } }, hash };
+  const flatField = response.flatField as FlatField | null;
+  return { rig: { ...rig, cameras: { ...rig.cameras, uv: { ...rig.cameras.uv, gainCurve } } }, flatField, hash };
 }

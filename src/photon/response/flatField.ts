@@ -105,7 +105,8 @@ export function measureFlatField(
   };
 }
 
-const surfaceTerms = (x: number, y: number): number[] => [x, y, x * x - 1 / 3, x * y, y * y - 1 / 3];
+/** The terms of the surface, x and y from -1 to 1 across the picture. */
+export const surfaceTerms = (x: number, y: number): readonly number[] => [x, y, x * x - 1 / 3, x * y, y * y - 1 / 3];
 
 /** The response at a pixel, 1 in the mean over the picture. */
 export function responseOf(

@@ -35,6 +35,7 @@ export const RECORDED_IN_GERMAN: Readonly<Record<RecordedSentence, string>> = {
   range: 'Entfernung',
   air: 'Luft',
   'camera efficiency': 'Empfindlichkeit der Kamera',
+  'evenness of the camera': 'Gleichmäßigkeit der Kamera',
   'charge of one event': 'Ladung eines Ereignisses',
   'mains phase': 'Netzphase',
 
