@@ -23,7 +23,14 @@ export type FoundChessboard =
       /** Row by row from the corner at the upper left of the board held upright; null where one is covered. */
       readonly corners: readonly (SeenMark | null)[];
     }
-  | { readonly kind: 'refused'; readonly because: 'no corners' | 'no grid' | 'the board is cut off or covered' };
+  | {
+      readonly kind: 'refused';
+      readonly because:
+        | 'no corners'
+        | 'no grid'
+        | 'the board is cut off or covered'
+        | 'too blurred, or its squares too small: corners do not lie where their neighbours say';
+    };
 
 /** More are only found in texture. */
 const MOST_CORNERS = 1200;
@@ -62,7 +69,12 @@ export function findChessboard(image: GreyImage, search: ChessboardSearch): Foun
     const { x, y } = candidates[corner];
     start[index] = [factor * x + offset, factor * y + offset];
   }
-  const corners = refinedBoard(image, start, columns);
+  const corners = withoutStrays(refinedBoard(image, start, columns), columns);
+  if (!corners)
+    return {
+      kind: 'refused',
+      because: 'too blurred, or its squares too small: corners do not lie where their neighbours say',
+    };
   if (search.firstSquare === undefined || (columns + rows) % 2 === 0) return { kind: 'found', corners };
   return {
     kind: 'found',
@@ -246,7 +258,6 @@ function refinedBoard(
   start: readonly ([number, number] | null)[],
   columns: number,
 ): (SeenMark | null)[] {
-  const places = start.map((_, index) => [index % columns, Math.floor(index / columns)] as const);
   const halfOf = (index: number): number => {
     const here = start[index];
     let nearest = Number.POSITIVE_INFINITY;
@@ -254,27 +265,63 @@ function refinedBoard(
       const there = start[other];
       if (here && there) nearest = Math.min(nearest, Math.hypot(here[0] - there[0], here[1] - there[1]));
     }
-    // A window that holds a neighbour's edges is drawn towards it.
-    return Math.max(2, Math.min(5, Math.floor(0.45 * nearest)));
+    // A window that holds a neighbour's edges is drawn towards it; one much smaller than the blur sees no corner.
+    return Math.max(2, Math.min(5, Math.floor(0.6 * nearest)));
   };
   const first = start.map((at, index) => at && refineCorner(image, at[0], at[1], halfOf(index)));
-  const known = first.flatMap((seen, index) => (seen ? [index] : []));
   return first.map((seen, index) => {
     if (seen) return seen;
-    // The eight nearest known corners around it make a plane.
-    const [x, y] = places[index];
-    const around = known
-      .map((k) => ({ k, d: Math.hypot(places[k][0] - x, places[k][1] - y) }))
-      .sort((a, b) => a.d - b.d)
-      .slice(0, 8)
-      .map(({ k }) => k);
-    const plane = homographyFromPoints(
-      around.map((k) => places[k]),
-      around.map((k) => [first[k]!.u, first[k]!.v] as const),
-    );
-    if (!plane) return null;
-    const [u, v] = applyHomography(plane, places[index]);
+    const at = placeByNeighbours(first, index, columns);
+    if (!at) return null;
+    const [u, v] = at;
     const found = refineCorner(image, u, v, 3);
     return found && Math.hypot(found.u - u, found.v - v) < 1.5 ? found : null;
   });
+}
+
+/** Where the eight nearest of the others put a corner, by the plane that they make; null where they make none. */
+function placeByNeighbours(
+  corners: readonly (SeenMark | null)[],
+  index: number,
+  columns: number,
+): readonly [number, number] | null {
+  const placeOf = (k: number): readonly [number, number] => [k % columns, Math.floor(k / columns)];
+  const [x, y] = placeOf(index);
+  const around = corners
+    .flatMap((seen, k) =>
+      seen && k !== index ? [{ k, seen, d: Math.hypot(placeOf(k)[0] - x, placeOf(k)[1] - y) }] : [],
+    )
+    .sort((a, b) => a.d - b.d)
+    .slice(0, 8);
+  const plane = homographyFromPoints(
+    around.map(({ k }) => placeOf(k)),
+    around.map(({ seen }) => [seen.u, seen.v] as const),
+  );
+  return plane && applyHomography(plane, [x, y]);
+}
+
+/**
+ * A corner this far from where its neighbours put it is none, px: in sharp pictures, squares of 4 px and contrasts of 60 grey levels included,
+ * hardly any is, while in blurred ones up to a half are wrong by more.
+ */
+const STRAY_PX = 0.5;
+/** The same as a share of a square: a lens bends the plane through near neighbours by a few hundredths of one. */
+const STRAY_SHARE = 0.08;
+/** Root mean square of the distances, in units of that limit, from which on no corner of the board is to be trusted. */
+const MOST_STRAY_RMS = 0.6;
+
+/** The corners without those that their neighbours contradict; null where that is so of many. */
+function withoutStrays(corners: readonly (SeenMark | null)[], columns: number): (SeenMark | null)[] | null {
+  let [squares, count] = [0, 0];
+  const kept = corners.map((seen, index) => {
+    const at = seen && placeByNeighbours(corners, index, columns);
+    if (!at) return seen;
+    const beside = corners[index % columns === 0 ? index + 1 : index - 1];
+    const squarePx = beside ? Math.hypot(beside.u - seen.u, beside.v - seen.v) : 0;
+    const stray = Math.hypot(at[0] - seen.u, at[1] - seen.v) / Math.max(STRAY_PX, STRAY_SHARE * squarePx);
+    squares += stray * stray;
+    count++;
+    return stray > 1 ? null : seen;
+  });
+  return squares > MOST_STRAY_RMS ** 2 * count ? null : kept;
 }
