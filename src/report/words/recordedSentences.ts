@@ -27,6 +27,7 @@ export const RECORDED_SENTENCES = [
   'range',
   'air',
   'camera efficiency',
+  'evenness of the camera',
   'charge of one event',
   'mains phase',
   // What would settle an attribution.
