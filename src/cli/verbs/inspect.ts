@@ -15,7 +15,10 @@ export function inspectVerb(program: Command): void {
     .requiredOption('--rig <file>', 'rig.json of the rig that flew')
     .option('--line <file>', 'line.json; without it, discharges are placed but not attributed')
     .option('--registration <file>', 'registration.json of a bench; without it, nominal values serve')
-    .option('--response <file>', "response.json of `corposant response`; without it, the rig's own gain curve and an even picture")
+    .option(
+      '--response <file>',
+      "response.json of `corposant response`; without it, the rig's own gain curve and an even picture",
+    )
     .option('--mounting <file>', "mounting.json of `corposant mounting`; without it, the rig's own values")
     .option('--rules <file>', 'priority rules; without it, the rules that ship')
     .option('--alarms <number>', 'false alarms accepted per hour of flight', positiveNumber, 1)
