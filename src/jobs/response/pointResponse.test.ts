@@ -1,11 +1,11 @@
 import { expect, test } from 'vitest';
 import { mean } from '../../maths/sampleStatistics.ts';
+import { measureFlatField } from '../../photon/response/flatField.ts';
+import { type PointResponse, pointResponse } from '../../photon/response/pointResponse.ts';
 import { SERIES, seriesExposures } from '../../simulate/inventSeries.ts';
 import { inventWorld } from '../../simulate/inventWorld.ts';
 import { pointResponse as truePointResponse } from '../../simulate/unevenness.ts';
 import type { World } from '../../simulate/World.ts';
-import { measureFlatField } from './flatField.ts';
-import { type PointResponse, pointResponse } from './pointResponse.ts';
 
 /** Where the photons of a sphere of even light arrive, the series' even frames over and over; dark events are among them. */
 function measuredOn(world: World, events: number): PointResponse {
