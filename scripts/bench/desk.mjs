@@ -33,7 +33,7 @@ async function firstPictures(browser, address) {
         .waitForFunction(
           () =>
             document.querySelector('canvas.sheet') !== null &&
-            /\b500\b/.test(document.querySelector('footer')?.textContent ?? '') &&
+            /500 open of 500/.test(document.querySelector('footer')?.textContent ?? '') &&
             performance.getEntriesByName(`${location.origin}/api/findings`).length > 0 &&
             performance.now(),
         )

@@ -22,4 +22,4 @@ for (const [file, load] of Object.entries(files)) {
 export const placeNamed = (name: string): LazyExoticComponent<ComponentType> | null => found[name as PlaceName] ?? null;
 export const placesThere = (): PlaceName[] => PLACES.filter((name) => found[name]);
 /** Fetches a place's code before it is wanted. */
-export const warmPlace = (name: PlaceName): void => void loaders[name]?.();
+export const warmPlace = (name: string): void => void loaders[name as PlaceName]?.();
