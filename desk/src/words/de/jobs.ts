@@ -1,5 +1,5 @@
 export const jobs = {
-  title: 'Arbeit',
+  title: 'Arbeiten',
   what: 'die Aufträge',
   start: 'Starten',
   inspect: 'Einen Flug auswerten',

@@ -1,5 +1,5 @@
 export const plan = {
-  title: 'Plan',
+  title: 'Planung',
   what: 'der Plan',
   standoff: 'Abstand',
   speed: 'Geschwindigkeit',
