@@ -7,10 +7,8 @@ export interface RemapMap {
   readonly channels: 1 | 3 | 4;
   /** Bytes from the start of the source to the upper left of the four neighbours; the source's length where there are none. */
   readonly offsets: Uint32Array;
-  /** Weight of the right neighbours, 1/128 px, times 256. */
-  readonly across: Uint16Array;
-  /** Weight of the lower neighbours, 1/128 px. */
-  readonly down: Uint16Array;
+  /** Weight of the right neighbours, 1/128 px, and 256 times that of the lower ones. */
+  readonly weights: Uint16Array;
 }
 
 /**
@@ -28,17 +26,15 @@ export function fixRemapMap(
   if (u.length !== count || v.length !== count)
     throw new RangeError(`a map of ${u.length} and ${v.length} places for ${widthPx} x ${heightPx} pixels`);
   const offsets = new Uint32Array(count);
-  const across = new Uint16Array(count);
-  const down = new Uint16Array(count);
+  const weights = new Uint16Array(count);
   const outside = sourceWidthPx * sourceHeightPx * channels;
   for (let i = 0; i < count; i++) {
     const x = Math.round(u[i] * 128);
     const y = Math.round(v[i] * 128);
     if (x >= 0 && y >= 0 && x <= (sourceWidthPx - 1) * 128 && y <= (sourceHeightPx - 1) * 128) {
       offsets[i] = ((y >> 7) * sourceWidthPx + (x >> 7)) * channels;
-      across[i] = (x & 127) << 8;
-      down[i] = y & 127;
+      weights[i] = (x & 127) | ((y & 127) << 8);
     } else offsets[i] = outside;
   }
-  return { widthPx, heightPx, sourceWidthPx, sourceHeightPx, channels, offsets, across, down };
+  return { widthPx, heightPx, sourceWidthPx, sourceHeightPx, channels, offsets, weights };
 }

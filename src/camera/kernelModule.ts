@@ -100,9 +100,10 @@ type RemapKernel = (
   out: number,
   source: number,
   strideBytes: number,
+  bases: number,
+  steps: number,
   offsets: number,
-  across: number,
-  down: number,
+  weights: number,
   count: number,
 ) => void;
 

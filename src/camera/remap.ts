@@ -32,21 +32,23 @@ function simdRemap(map: RemapMap): Remap | null {
   const { channels, sourceWidthPx, sourceHeightPx } = map;
   const count = map.widthPx * map.heightPx;
   const stride = sourceWidthPx * channels;
+  const groups = channels === 1 ? Math.ceil(count / GROUP) : 0;
   const plan = layOut();
   const at = {
     // A row of zeros behind, where a map entry without neighbours points to.
     source: plan.take(stride * (sourceHeightPx + 1) + 64),
     out: plan.take(count * channels),
+    bases: plan.take(4 * groups),
+    steps: plan.take(GROUP * groups),
     offsets: plan.take(4 * count),
-    across: plan.take(2 * count),
-    down: plan.take(2 * count),
+    weights: plan.take(2 * count),
   };
   const memory = kernelMemory(plan.bytes);
   if (!memory) return null;
   const { kernels, buffer } = memory;
   new Uint32Array(buffer, at.offsets, count).set(map.offsets);
-  new Uint16Array(buffer, at.across, count).set(map.across);
-  new Uint16Array(buffer, at.down, count).set(map.down);
+  new Uint16Array(buffer, at.weights, count).set(map.weights);
+  groupInto(new Uint32Array(buffer, at.bases, groups), new Uint8Array(buffer, at.steps, GROUP * groups), map.offsets);
   const own = new Uint8Array(buffer, at.source, stride * sourceHeightPx);
   const out = new Uint8Array(buffer, at.out, count * channels);
   const kernel = channels === 1 ? kernels.remapGrey : channels === 3 ? kernels.remapRgb : kernels.remapRgba;
@@ -56,14 +58,32 @@ function simdRemap(map: RemapMap): Remap | null {
     run(source) {
       checkSource(source, map);
       if (source.buffer !== buffer || source.byteOffset !== at.source) own.set(source);
-      kernel(at.out, at.source, stride, at.offsets, at.across, at.down, count);
+      kernel(at.out, at.source, stride, at.bases, at.steps, at.offsets, at.weights, count);
       return out;
     },
   };
 }
 
+/** Grey pixels whose neighbours are fetched together where they lie together. */
+const GROUP = 8;
+/** A left neighbour no farther than this from the first one: the right one is still within 16 bytes. */
+const FARTHEST = 14;
+/** A group whose neighbours are fetched one by one. */
+const FAR = 0xffffffff;
+
+/** For each group of output pixels, where its neighbours begin if they lie together, and how far each pixel's are from there. */
+function groupInto(bases: Uint32Array, steps: Uint8Array, offsets: Uint32Array): void {
+  for (let g = 0; g < bases.length; g++) {
+    const members = offsets.subarray(g * GROUP, (g + 1) * GROUP);
+    const base = members.reduce((least, offset) => Math.min(least, offset));
+    const isNear = members.length === GROUP && members.every((offset) => offset - base <= FARTHEST);
+    bases[g] = isNear ? base : FAR;
+    if (isNear) for (let k = 0; k < GROUP; k++) steps[g * GROUP + k] = members[k] - base;
+  }
+}
+
 function plainRemap(map: RemapMap): Remap {
-  const { channels, sourceWidthPx, sourceHeightPx, offsets, across, down } = map;
+  const { channels, sourceWidthPx, sourceHeightPx, offsets, weights } = map;
   const stride = sourceWidthPx * channels;
   const length = stride * sourceHeightPx;
   const own = new Uint8Array(length);
@@ -80,11 +100,13 @@ function plainRemap(map: RemapMap): Remap {
           out.fill(0, i * channels, (i + 1) * channels);
           continue;
         }
+        const across = (weights[i] & 255) << 8;
+        const down = weights[i] >> 8;
         for (let c = offset; c < offset + channels; c++) {
           // Whole numbers and two roundings, as in kernels/remap.ts.
-          const left = source[c] * 128 + (at(c + stride) - source[c]) * down[i];
-          const right = at(c + channels) * 128 + (at(c + stride + channels) - at(c + channels)) * down[i];
-          out[i * channels + c - offset] = (left + (((right - left) * across[i] + 0x4000) >> 15) + 64) >> 7;
+          const left = source[c] * 128 + (at(c + stride) - source[c]) * down;
+          const right = at(c + channels) * 128 + (at(c + stride + channels) - at(c + channels)) * down;
+          out[i * channels + c - offset] = (left + (((right - left) * across + 0x4000) >> 15) + 64) >> 7;
         }
       }
       return out;
