@@ -5,7 +5,6 @@ import { mkdirSync, rmSync, writeFileSync } from 'node:fs';
 import { cpus, loadavg, tmpdir } from 'node:os';
 import path from 'node:path';
 import { createInterface } from 'node:readline';
-import { Worker } from 'node:worker_threads';
 import { ladderTime, lensRows } from './bench/calibration.mjs';
 import { build, needNodePackages, needPrograms, root } from './prepare.mjs';
 
@@ -116,8 +115,14 @@ const camera = {
   saturationLevel: 255,
   gainCurve: [{ gain: 6, meanChargeDn: 120 }],
 };
-const finder = startPhotonFinder(camera);
+const { shareSpots, simdSpotKernels } = await dist('photon/simdSpotKernels.js');
+// Frames lie where readers put them: in the memory of the kernels.
+const finder = startPhotonFinder(camera, { shared: shareSpots(width, height, 8, 1, count) });
 finder.learnFrom(frames);
+const placed = frames.map((frame, k) => {
+  finder.frameBuffers[k].set(frame.data);
+  return { ...frame, data: finder.frameBuffers[k] };
+});
 const builder = new PhotonEventsBuilder(4096);
 let t = 0;
 /** Processor time, so that a busy machine does not count: the whole process, collection of garbage and reading included. */
@@ -128,7 +133,7 @@ const processorMs = () => {
 const findAll = async () => {
   const begin = processorMs();
   builder.clear();
-  for (const frame of frames) finder.addInto(builder, frame, { frame: t, tNs: t++ * 2e7, gain: 6 });
+  for (const frame of placed) finder.addInto(builder, frame, { frame: t, tNs: t++ * 2e7, gain: 6 });
   return (processorMs() - begin) / count;
 };
 
@@ -142,26 +147,30 @@ rows.push(
   await compare('photon events of a raw frame, against threshold and hit list alone', 'ms a frame', findAll, sparse),
 );
 
-// --- the passes over frames by themselves; a frame is copied into the kernels' memory first, and that counts
-const { simdSpotKernels } = await dist('photon/simdSpotKernels.js');
+// --- the passes over frames by themselves, on frames in the kernels' memory
 const { HitRegions } = await dist('photon/hitRegions.js');
 const { emptyHits } = await dist('photon/spotFilter.js');
 const regions = new HitRegions(width);
 const hits = emptyHits();
-function scanning(kernels, images, dn, firstLook) {
+function kernelsWith(images, depth) {
+  const kernels = simdSpotKernels(width, height, depth, shareSpots(width, height, depth, 1, images.length));
+  for (const [k, image] of images.entries()) kernels.frames[k].set(image);
+  return kernels;
+}
+function scanning(kernels, dn, firstLook) {
   kernels.meanDn.fill(10 * dn);
   kernels.noiseDn.fill(1.235 * dn); // read noise and rounding
   kernels.settle({ firstLook, threshold: 5, clip: 4 });
   return async () =>
-    timedEach(images, (image) => {
+    timedEach(kernels.frames, (image) => {
       kernels.take(image);
       kernels.scanInto(hits, 0);
       regions.borrow(hits);
     });
 }
 const bytes = frames.map((frame) => frame.data);
-const eight = simdSpotKernels(width, height, 8);
-const scan8 = scanning(eight, bytes, 1, 3.25);
+const eight = kernelsWith(bytes, 8);
+const scan8 = scanning(eight, 1, 3.5);
 const matched = async () => median(await native('scan_matched', stack));
 rows.push(
   await compare('matched scan with regions, 8 bit, against threshold and hit list', 'ms a frame', scan8, sparse),
@@ -171,7 +180,7 @@ rows.push(
   await compare(
     'the same without the first look, against Gaussian 5 x 5, threshold and hit list',
     'ms a frame',
-    scanning(simdSpotKernels(width, height, 8), bytes, 1, 0),
+    scanning(kernelsWith(bytes, 8), 1, 0),
     matched,
   ),
 );
@@ -179,7 +188,7 @@ const words = bytes.slice(0, 32).map((data) => Uint16Array.from(data, (value) =>
 const wordFile = path.join(folder, 'words.raw');
 writeFileSync(wordFile, Buffer.concat(words.map((data) => Buffer.from(data.buffer))));
 const wordStack = { file: wordFile, width, height, count: words.length, depth: 16 };
-const scan16 = scanning(simdSpotKernels(width, height, 16), words, 90, 3.25);
+const scan16 = scanning(kernelsWith(words, 16), 90, 3.5);
 rows.push(
   await compare('matched scan with regions, 16 bit, against threshold and hit list', 'ms a frame', scan16, async () =>
     median(await native('scan_sparse', wordStack)),
@@ -191,7 +200,7 @@ rows.push(
   ),
 );
 const fold = async () =>
-  timedEach(bytes, (image, k) => {
+  timedEach(eight.frames, (image, k) => {
     if (k % 32 === 0) eight.clearSums();
     eight.take(image);
     eight.fold(0, 0, 1);
@@ -312,47 +321,43 @@ async function rateOf(name, index, stream) {
 }
 const pngStream = { index: 'uv.csv', encoding: 'png', widthPx: width, heightPx: height, bitDepth: 8, frameRateHz: 50 };
 await rateOf('PNG files to photon events', index, pngStream);
-await rateOf(
-  'raw file to photon events',
-  frames.map((_, i) => ({
-    frame: i,
-    tNs: i * 2e7,
-    file: 'frames.raw',
-    offsetBytes: i * width * height,
-    exposureNs: 1.8e7,
-    gain: 6,
-  })),
-  { ...pngStream, encoding: 'raw' },
-);
-const shared = new SharedArrayBuffer(32 * width * height);
-bytes.slice(0, 32).forEach((data, k) => new Uint8Array(shared).set(data, k * width * height));
-const answerOf = (worker) => new Promise((resolve) => worker.once('message', resolve));
-const workers = await Promise.all(
-  [1, 2].map(async () => {
-    const worker = new Worker(new URL('./bench/finderWorker.mjs', import.meta.url), {
-      workerData: { camera, shared, count: 32 },
-    });
-    await answerOf(worker);
-    return worker;
-  }),
-);
-const together = async (part) => {
-  const begin = performance.now();
-  await Promise.all(
-    part.map((worker) => {
-      worker.postMessage(640);
-      return answerOf(worker);
-    }),
-  );
-  return (1e3 * 640 * part.length) / (performance.now() - begin);
-};
-await together(workers);
-const scaling = [];
-for (let round = 0; round < ROUNDS; round++) {
-  const one = await together([workers[round % 2]]);
-  scaling.push((await together(workers)) / one);
+const rawStream = { ...pngStream, encoding: 'raw' };
+const rawIndex = frames.map((_, i) => ({
+  frame: i,
+  tNs: i * 2e7,
+  file: 'frames.raw',
+  offsetBytes: i * width * height,
+  exposureNs: 1.8e7,
+  gain: 6,
+}));
+await rateOf('raw file to photon events', [...rawIndex, ...rawIndex, ...rawIndex, ...rawIndex], rawStream);
+// --- the same by threads, as an inspection works: against none, by the clock and by processor time
+const { openEventSource } = await dist('jobs/inspect/eventSource.js');
+const [WARM, COUNTED] = [16 * count, 32 * count];
+async function flightBy(threads) {
+  const index = Array.from({ length: WARM + COUNTED }, (_, i) => ({ ...rawIndex[i % count], frame: i, tNs: i * 2e7 }));
+  const source = await openEventSource({ camera, folder, stream: rawStream, index }, threads);
+  source.finder.learnFrom(await source.firstFrames(64));
+  const through = async (from, end) => {
+    builder.clear();
+    for (let i = from; i < end; i++) await source.addInto(builder, i);
+  };
+  await through(0, WARM);
+  const [begin, used] = [performance.now(), processorMs()];
+  await through(WARM, WARM + COUNTED);
+  const [ms, processor] = [performance.now() - begin, processorMs() - used];
+  await source.close();
+  return { perSecond: (1e3 * COUNTED) / ms, perProcessorSecond: (1e3 * COUNTED) / processor };
 }
-await Promise.all(workers.map((worker) => worker.terminate()));
+const scaling = { byClock: [], byProcessor: [] };
+for (let round = 0; round < ROUNDS; round++) {
+  const one = await flightBy(0);
+  const two = await flightBy(2);
+  scaling.byClock.push(two.perSecond / one.perSecond);
+  scaling.byProcessor.push(two.perProcessorSecond / one.perProcessorSecond);
+}
+const spread = (values) =>
+  `${median(values).toFixed(2)} [${quantile(values, 0.25).toFixed(2)} to ${quantile(values, 0.75).toFixed(2)}]`;
 
 // --- calibration
 rows.push(...(await lensRows({ dist, compare, native, timed, median, folder })));
@@ -438,7 +443,7 @@ const page = `# Speed
 
 Ratios of our time to that of a native library doing the step named on the same data, one thread each, by turns in one run of
 ${ROUNDS} rounds; brackets are the quartiles of the ratio from round to round. Below 1 is faster. Frames are ${width} x ${height}, 8 bit, read noise
-1.2 grey levels, 5 events each. "Photon events" is the whole step: dark level kept up to date, threshold, regions, sub-pixel positions, charge.
+1.2 grey levels, 5 events each, in memory on both sides. "Photon events" is the whole step: dark level kept up to date, threshold, regions, sub-pixel positions, charge.
 
 Made on ${new Date().toISOString().slice(0, 10)} by \`npm run bench\` on ${cpus()[0].model} with Node ${process.versions.node}.
 
@@ -455,7 +460,8 @@ ${rates.map((r) => `| ${r.name} | ${r.perSecond.toFixed(0)} | ${r.best.toFixed(0
 Both cameras adjusted to ${ladder.correspondences} correspondences (${ladder.frames} instants, ${ladder.sweeps} ranges): ${ladder.fitS.toFixed(1)} s of processor time, outliers and starts of the poses included; the whole
 ladder of models on them, cross-validated with every range left out in turn: ${ladder.ladderS.toFixed(1)} s.
 
-Two workers, each with a finder of its own on frames in shared memory, work off ${median(scaling).toFixed(2)} [${quantile(scaling, 0.25).toFixed(2)} to ${quantile(scaling, 0.75).toFixed(2)}] times as many frames a second as one.
+Two threads beside the main one, as \`inspect --threads 2\` has them, against none, raw file to photon events: ${spread(scaling.byClock)} times as many
+frames a second by the clock, ${spread(scaling.byProcessor)} times as many a second of processor time (two free cores give at most twice that).
 `;
 writeFileSync(path.join(root, 'docs', 'speed.md'), page);
 console.log(page);

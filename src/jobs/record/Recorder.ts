@@ -6,13 +6,14 @@ import { type GlowTrigger, startGlowTrigger } from '../../photon/trigger.ts';
 import { meanChargeDn } from '../../photon/UvCamera.ts';
 import type { FlightDescription } from '../../recording/FlightDescription.ts';
 import type { RigDescription } from '../../recording/RigDescription.ts';
-import type { FrameFate, LedgerTotals, StreamName } from '../../recording/recorder/FrameFate.ts';
+import type { FrameFate, StreamName } from '../../recording/recorder/FrameFate.ts';
 import type { FrameLedger } from '../../recording/recorder/frameLedger.ts';
 import { FrameOrder, type Ordered } from '../../recording/recorder/frameOrder.ts';
 import type { IncomingColour, IncomingItem, IncomingUv } from '../../recording/recorder/IncomingItem.ts';
 import { type Burden, burdenAt } from '../../recording/recorder/keepingUp.ts';
 import type { RecordingWriter } from '../../recording/recorder/RecordingWriter.ts';
 import { Retention } from '../../recording/recorder/retention.ts';
+import { type RecorderSummary, RecorderTally } from './RecorderTally.ts';
 
 export interface RecorderOptions {
   readonly preRollS: number;
@@ -35,22 +36,6 @@ const LEAST_WARM_UP_FRAMES = 16;
 const SECOND_NS = 1e9;
 /** A pause of one camera this many frame periods long is told. */
 const GAP_PERIODS = 10;
-/** Notes held for the summary; the file has all of them. */
-const MOST_NOTES = 100;
-
-export interface RecorderSummary {
-  readonly totals: LedgerTotals;
-  readonly glows: number;
-  readonly photonEvents: number;
-  readonly uvFramesWithEvents: number;
-  readonly poses: number;
-  readonly lostPoses: number;
-  /** Of both cameras, as they came in. */
-  readonly imageBytesIn: number;
-  readonly notes: readonly string[];
-  /** Notes that stand in the file alone. */
-  readonly furtherNotes: number;
-}
 
 interface Arrived<Item> {
   readonly tNs: number;
@@ -100,18 +85,7 @@ export class Recorder {
   #burden: Burden = 'everything';
   #newestNs = -Infinity;
   #glowUntilNs = -Infinity;
-  #counts = {
-    glows: 0,
-    photonEvents: 0,
-    uvFramesWithEvents: 0,
-    poses: 0,
-    lostPoses: 0,
-    imageBytesIn: 0,
-    furtherNotes: 0,
-  };
-  /** The same as far as the file is known to have it. */
-  #acknowledged = { photonEvents: 0, uvFramesWithEvents: 0, poses: 0 };
-  readonly #notes: string[] = [];
+  readonly #tally = new RecorderTally();
 
   constructor(
     writer: RecordingWriter,
@@ -152,9 +126,9 @@ export class Recorder {
         await this.#note(`${item.stream}: a frame could not be read: ${item.what}`);
         return this.#settle(item.stream, this.#unknown(item.stream), 'dropped: unreadable');
       case 'pose':
-        return this.#writer.pose(item.row, this.#counts.poses++);
+        return this.#writer.pose(item.row, this.#tally.poses++);
       case 'lost pose':
-        this.#counts.lostPoses++;
+        this.#tally.lostPoses++;
         return this.#note(`A pose could not be read: ${item.what}`);
       case 'note':
         return this.#note(item.text);
@@ -179,21 +153,18 @@ export class Recorder {
 
   /** Everything written so far is in the file. */
   acknowledge(): void {
-    const { photonEvents, uvFramesWithEvents, poses } = this.#counts;
-    this.#acknowledged = { photonEvents, uvFramesWithEvents, poses };
+    this.#tally.acknowledge();
   }
 
   /** The disk took no more: what is not acknowledged does not count. */
   loseTheRest(): void {
-    Object.assign(this.#counts, this.#acknowledged);
+    this.#tally.loseTheRest();
   }
 
   summary(): RecorderSummary {
-    return {
-      totals: this.#ledger.totals({ uv: this.#order.uv.putRight, colour: this.#order.colour.putRight }),
-      ...this.#counts,
-      notes: this.#notes,
-    };
+    return this.#tally.summary(
+      this.#ledger.totals({ uv: this.#order.uv.putRight, colour: this.#order.colour.putRight }),
+    );
   }
 
   /** What the finder has learned; null before the warm-up is over. */
@@ -216,7 +187,7 @@ export class Recorder {
   async #arrive(stream: 'colour', item: IncomingColour): Promise<void>;
   async #arrive(stream: StreamName, item: IncomingUv | IncomingColour): Promise<void> {
     const arrival = this.#ledger.arrive(stream);
-    this.#counts.imageBytesIn += item.bytes;
+    this.#tally.imageBytesIn += item.bytes;
     const burden = this.#burden;
     if (burden === 'nothing' || (stream === 'colour' && burden !== 'everything'))
       return this.#settle(
@@ -282,12 +253,12 @@ export class Recorder {
     this.#finder.addInto(this.#events, frame, { frame: number, tNs, gain });
     const found = this.#events.finish();
     await this.#writer.uvEvents(placed, number, found);
-    this.#counts.photonEvents += found.count;
-    this.#counts.uvFramesWithEvents++;
+    this.#tally.photonEvents += found.count;
+    this.#tally.uvFramesWithEvents++;
     const glow = this.#trigger.judge({ ...found, from: 0, to: found.count }, meanChargeDn(this.#rig.cameras.uv, gain));
     if (glow.kind === 'none') return;
     if (tNs > this.#glowUntilNs) {
-      this.#counts.glows++;
+      this.#tally.glows++;
       const place = `at ${glow.xPx.toFixed(1)}, ${glow.yPx.toFixed(1)} px`;
       await this.#writer.note(
         tNs,
@@ -401,8 +372,7 @@ export class Recorder {
   }
 
   async #note(text: string): Promise<void> {
-    if (this.#notes.length < MOST_NOTES) this.#notes.push(text);
-    else this.#counts.furtherNotes++;
+    this.#tally.note(text);
     await this.#writer.note(Number.isFinite(this.#newestNs) ? this.#newestNs : 0, text);
   }
 }

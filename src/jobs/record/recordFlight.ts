@@ -13,7 +13,8 @@ import { unreadable } from '../../recording/unreadable.ts';
 import type { JobWatch } from '../JobWatch.ts';
 import { SOFTWARE } from '../software.ts';
 import { type Paced, type PacingClock, paced, SYSTEM_CLOCK } from './paced.ts';
-import { Recorder, type RecorderOptions, type RecorderSummary } from './Recorder.ts';
+import { Recorder, type RecorderOptions } from './Recorder.ts';
+import type { RecorderSummary } from './RecorderTally.ts';
 import { withPauses } from './withPauses.ts';
 
 export interface RecordOptions extends RecorderOptions {

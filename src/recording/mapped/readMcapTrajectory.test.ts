@@ -2,8 +2,7 @@ import { mkdtemp, rm, writeFile } from 'node:fs/promises';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { McapWriter } from '@mcap/core';
-import protobuf from 'protobufjs';
-import 'protobufjs/ext/descriptor/index.js';
+import { protobufFromDescriptor, protobufToDescriptor } from '@mcap/support';
 import { expect, onTestFinished, test } from 'vitest';
 import type { InputError } from '../../input/InputError.ts';
 import { readMappedTrajectory } from './readMappedTrajectory.ts';
@@ -103,13 +102,40 @@ test('poses in local axes become places around their origin', async () => {
 });
 
 test('fixes whose fields an older schema numbers otherwise are found by their names, with their covariance', async () => {
-  const root = protobuf.parse(
-    `syntax = "proto3"; package foxglove;
-     message Stamp { int64 seconds = 1; int32 nanos = 2; }
-     message LocationFix { string frame_id = 1; Stamp timestamp = 2; double latitude = 3; double longitude = 4; double altitude = 5;
-       repeated double position_covariance = 6; int32 position_covariance_type = 7; }`,
-    { keepCase: true },
-  ).root;
+  // Numbers of types and labels as in descriptor.proto.
+  const [double, int64, int32, string, message, one, repeated] = [1, 3, 5, 9, 11, 1, 3];
+  const set = {
+    file: [
+      {
+        name: 'fix.proto',
+        package: 'foxglove',
+        syntax: 'proto3',
+        messageType: [
+          {
+            name: 'Stamp',
+            field: [
+              { name: 'seconds', number: 1, type: int64, label: one },
+              { name: 'nanos', number: 2, type: int32, label: one },
+            ],
+          },
+          {
+            name: 'LocationFix',
+            field: [
+              { name: 'frame_id', number: 1, type: string, label: one },
+              { name: 'timestamp', number: 2, type: message, label: one, typeName: '.foxglove.Stamp' },
+              { name: 'latitude', number: 3, type: double, label: one },
+              { name: 'longitude', number: 4, type: double, label: one },
+              { name: 'altitude', number: 5, type: double, label: one },
+              { name: 'position_covariance', number: 6, type: double, label: repeated },
+              { name: 'position_covariance_type', number: 7, type: int32, label: one },
+            ],
+          },
+        ],
+      },
+    ],
+  };
+  const root = protobufFromDescriptor(set as unknown as Parameters<typeof protobufFromDescriptor>[0]);
+  const { $type: descriptorSet } = protobufToDescriptor(root);
   const type = root.lookupType('foxglove.LocationFix');
   const fix = (tS: number) =>
     type
@@ -122,17 +148,12 @@ test('fixes whose fields an older schema numbers otherwise are found by their na
         position_covariance_type: 2,
       })
       .finish();
-  const set = (
-    root as unknown as {
-      toDescriptor(version: string): { constructor: { encode(m: unknown): { finish(): Uint8Array } } };
-    }
-  ).toDescriptor('proto3');
   const fixes: Said = {
     topic: '/gnss',
     schema: 'foxglove.LocationFix',
     schemaEncoding: 'protobuf',
     messageEncoding: 'protobuf',
-    schemaData: set.constructor.encode(set).finish(),
+    schemaData: descriptorSet.encode(descriptorSet.fromObject(set)).finish(),
     messages: [0, 0.2].map((tS) => ({ tS, data: fix(tS) })),
   };
   const table = await read([fixes, poses], {
