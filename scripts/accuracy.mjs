@@ -20,14 +20,16 @@ for (let args = process.argv.slice(2); args.length > 0; ) {
 }
 
 needNodePackages();
-build();
+// Studies run from the source, but for whole worlds and the recorder, which go through the command.
+if (['worlds', 'recorder'].includes(options.study)) build();
 const pages = path.join(root, 'docs', 'accuracy');
 const command = ['npm run accuracy --', options.study === 'worlds' ? '' : options.study]
   .concat(options.seeds === undefined ? [] : [`--seeds ${options.seeds}`])
   .concat(options.first === undefined ? [] : [`--first-seed ${options.first}`])
   .filter((word) => word !== '')
   .join(' ');
-const made = `Made on ${new Date().toISOString().slice(0, 10)} by \`${command.replace(/ --$/, '')}\`.`;
+const inPieces = process.env.CORPOSANT_STUDY_PIECES === undefined ? '' : ', in pieces';
+const made = `Made on ${new Date().toISOString().slice(0, 10)} by \`${command.replace(/ --$/, '')}\`${inPieces}.`;
 const work = path.join(tmpdir(), `corposant-accuracy-${process.pid}`);
 
 function runStudy() {

@@ -10,6 +10,7 @@ import { squaredMahalanobis } from '../../src/place/errorEllipsoid.ts';
 import { gatherDischarges } from '../../src/place/gatherDischarges.ts';
 import { flyLongLine, rigOff } from '../../src/place/longFlight.testdata.ts';
 import { wilsonInterval } from '../../src/sighting/detectionCurve.ts';
+import { isTimeUp, NotYetDone, piece } from './pieces.ts';
 import type { Study } from './Study.ts';
 
 const SEEN_TWICE = 12;
@@ -97,7 +98,10 @@ function share(hits: number, of: number): string {
 export const study: Study = ({ seeds = 100, firstSeed = 7001, progress }) => {
   const flown = CASES.map((one) => {
     const count = Math.max(2, Math.round(one.share * seeds));
-    const flights = Array.from({ length: count }, (_, i) => fly(one, firstSeed + i));
+    const flights = Array.from({ length: count }, (_, i) => {
+      if (isTimeUp()) throw new NotYetDone();
+      return piece(`correction-${CASES.indexOf(one)}-${firstSeed + i}`, () => fly(one, firstSeed + i));
+    });
     progress(`${one.name}: ${count} flights`);
     return { one, flights };
   });

@@ -24,6 +24,7 @@ import type { InventedLine, World } from '../../src/simulate/World.ts';
 import { bootstrapByFlight } from './bootstrapByFlight.ts';
 import { type BelievedRig, believeRig, flyEvents } from './eventFlight.ts';
 import { knownSightings } from './knownSightings.ts';
+import { isTimeUp, NotYetDone, piece } from './pieces.ts';
 import type { Study } from './Study.ts';
 
 interface DiscNamed {
@@ -374,7 +375,8 @@ Boresight and time offset were corrected by the discharges themselves in ${corre
 export const study: Study = ({ seeds = 160, firstSeed = 3001, progress }) => {
   const all = Array.from({ length: seeds }, (_, i) => firstSeed + i);
   const flights = all.map((seed, i) => {
-    const placed = placeFlight(seed);
+    if (isTimeUp()) throw new NotYetDone();
+    const placed = piece(`placing-${seed}`, () => placeFlight(seed));
     if ((i + 1) % 10 === 0) progress(`${i + 1} of ${seeds} flights`);
     return placed;
   });

@@ -20,6 +20,7 @@ import type { World } from '../../src/simulate/World.ts';
 import { bootstrapByFlight } from './bootstrapByFlight.ts';
 import { believeRig, flyEvents } from './eventFlight.ts';
 import { knownSightings } from './knownSightings.ts';
+import { isTimeUp, NotYetDone, piece } from './pieces.ts';
 import { registrationOf } from './placing.ts';
 import type { Study } from './Study.ts';
 
@@ -177,8 +178,9 @@ function row(name: string, flights: readonly (readonly Counted[])[]): string {
 
 export const study: Study = ({ seeds = 20, firstSeed = 9001, progress }) => {
   const flights = Array.from({ length: seeds }, (_, i) => {
+    if (isTimeUp()) throw new NotYetDone();
     progress(`${i + 1} of ${seeds} flights`);
-    return countFlight(firstSeed + i);
+    return piece(`rates-${firstSeed + i}`, () => countFlight(firstSeed + i));
   });
   const only = (holds: (c: Counted) => boolean): Counted[][] => flights.map((flight) => flight.filter(holds));
   const all = flights.flat();

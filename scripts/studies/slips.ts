@@ -16,7 +16,7 @@ import {
 } from '../../src/jobs/check/skerryRecording.testdata.ts';
 import { randomFrom } from '../../src/maths/random.ts';
 import { wilsonInterval } from '../../src/sighting/detectionCurve.ts';
-import { isTimeUp, pieceInTurn } from './pieces.ts';
+import { isTimeUp, NotYetDone, pieceInTurn } from './pieces.ts';
 import type { Study } from './Study.ts';
 
 type Llh = readonly [number, number, number];
@@ -173,14 +173,14 @@ export const study: Study = async ({ seeds = 20, firstSeed = 401, progress }) =>
   const slipped = new Map<string, (readonly string[])[]>(SLIPS.map((slip) => [slip.name, []]));
   // Twice as many sound flights: an accusation without cause is the rarer thing, it is to be hoped.
   for (const seed of [...all, ...all.map((s) => s + 100_000)]) {
-    if (isTimeUp()) throw new Error('the time allowed to this run is over; its pieces are kept');
+    if (isTimeUp()) throw new NotYetDone();
     sound.push(await pieceInTurn(`sound-${seed}`, () => told(seed, null)));
   }
   progress(`${sound.length} sound flights`);
   for (const slip of SLIPS) {
     for (const seed of all) {
-      if (isTimeUp()) throw new Error('the time allowed to this run is over; its pieces are kept');
-      slipped.get(slip.name)?.push(await pieceInTurn(`${slip.name}-${seed}`, () => told(seed, slip)));
+      if (isTimeUp()) throw new NotYetDone();
+      slipped.get(slip.name)?.push(await pieceInTurn(`slip-${SLIPS.indexOf(slip)}-${seed}`, () => told(seed, slip)));
     }
     progress(slip.name);
   }

@@ -129,7 +129,7 @@ function asMountedLines({ asMounted, positionEnuM }: FindingTrace['discharge']):
   const [lon, lat, height] = asMounted.positionLlh;
   return [
     `with the mounting as stated: ${lat.toFixed(7)}, ${lon.toFixed(7)}, ${height.toFixed(2)} m;`,
-    `a correction of it has moved the place by ${moved.join(', ')} m east, north, up`,
+    `moved by a correction of it: ${moved.join(', ')} m east, north, up`,
   ];
 }
 
