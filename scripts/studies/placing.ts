@@ -367,8 +367,8 @@ ${table(
   ],
 )}
 
-Boresight and time offset were corrected by the discharges themselves in ${correctedFlights} of ${flights.length} flights; their errors are those that the rig states, which the prior knows
-(docs/accuracy/correction.md has flights with larger ones).`,
+Boresight and time offset were corrected by the discharges themselves in ${correctedFlights} of ${flights.length} flights; what they find is mostly the principal point of the
+lens, which a bench leaves uncertain by more than the boresight (docs/accuracy/correction.md has flights with other errors).`,
   };
 }
 
