@@ -50,7 +50,7 @@ const SETTINGS: readonly LimitSetting[] = [
   { ...USUAL, name: 'on one half-wave, bunches of 2', onMains: true, bunch: 2 },
 ];
 
-const TRIALS = 100;
+const TRIALS = 60;
 const FRAMES_PER_S = 50;
 const WIDTH_PX = 640;
 const FOCAL_PX = 1000;
@@ -127,6 +127,7 @@ async function limitOf(setting: LimitSetting, seed: number): Promise<ComponentIn
     { ...flown, corridor, threshold: setting.threshold, blurSigmaPx: 0.9 },
     {
       ratesHz: [],
+      along: null,
       trials: TRIALS,
       bunch: setting.bunch,
       onMains: setting.onMains,

@@ -15,6 +15,7 @@ export function injectVerb(program: Command): void {
     .option('--mounting <file>', 'mounting.json as for the inspection')
     .option('--component <id...>', 'components to try, at their least well seen place')
     .option('--all-towers', 'one piece of hardware at each tower')
+    .option('--along <list>', 'places along the component, 0 to 1, with commas; else the least well seen', sharesAlong)
     .option('--rates <list>', 'photons per second, with commas; else around the analytic limit', positiveNumbers)
     .option('--trials <number>', 'trials at each rate', wholeNumber, 20)
     .option('--bunch <number>', 'mean events at one instant, 1 = Poisson', positiveNumber, 1)
@@ -36,6 +37,7 @@ export function injectVerb(program: Command): void {
             registrationFile: options.registration ?? null,
             mountingFile: options.mounting ?? null,
             componentIds: options.component ?? [],
+            along: options.along ?? [],
             ratesHz: options.rates ?? [],
             trials: options.trials,
             bunch: options.bunch,
@@ -70,6 +72,13 @@ function wholeNumber(text: string): number {
   return value;
 }
 
+function sharesAlong(text: string): number[] {
+  const values = text.split(',').map(Number);
+  if (values.some((value) => !(value >= 0 && value <= 1)))
+    throw new InvalidArgumentError('expected shares from 0 to 1');
+  return values;
+}
+
 function share(text: string): number {
   const value = positiveNumber(text);
   if (value > 1) throw new InvalidArgumentError('expected a share, above 0 and up to 1');
@@ -80,11 +89,11 @@ const rate = (hz: number | null): string => (hz === null ? '-' : hz.toExponentia
 
 function injectText(outcome: InjectOutcome): string {
   const limits = table(
-    ['component', 'passes', 'frames', 'range m', 'found with 95 %', '95 % interval', 'analytic', 'ratio'],
+    ['component', 'along', 'passes', 'range m', 'at 95 %', '95 % interval', 'formula', 'ratio'],
     outcome.components.map((c) => [
       c.componentId,
+      c.along.toFixed(2),
       String(c.passes),
-      String(c.framesInView),
       c.nearestRangeM === null ? '-' : c.nearestRangeM.toFixed(1),
       rate(c.limitHz),
       c.limitLower95Hz === null ? '-' : `${rate(c.limitLower95Hz)} to ${rate(c.limitUpper95Hz)}`,
@@ -93,10 +102,11 @@ function injectText(outcome: InjectOutcome): string {
     ]),
   );
   const points = table(
-    ['component', 'photons/s', 'events', 'found', '95 % interval'],
+    ['component', 'along', 'photons/s', 'events', 'found', '95 % interval'],
     outcome.components.flatMap((c) =>
       c.points.map((point) => [
         c.componentId,
+        c.along.toFixed(2),
         rate(point.rateHz),
         point.meanEvents.toFixed(1),
         `${point.found} of ${point.trials}`,
@@ -104,14 +114,35 @@ function injectText(outcome: InjectOutcome): string {
       ]),
     ),
   );
+  const passes = table(
+    ['component', 'along', 'pass', 'frames', 'range m', 'photons/s', 'found'],
+    outcome.components.flatMap((c) =>
+      c.views.length < 2
+        ? []
+        : c.views.flatMap((view, pass) =>
+            c.points.map((point) => [
+              c.componentId,
+              c.along.toFixed(2),
+              String(pass + 1),
+              String(view.frames),
+              view.nearestM.toFixed(1),
+              rate(point.rateHz),
+              `${point.foundByPass[pass]} of ${point.trials}`,
+            ]),
+          ),
+    ),
+  );
   return [
     `Flight '${outcome.flight}': threshold ${outcome.threshold.toFixed(1)} (ln likelihood ratio, ${outcome.falseAlarmsPerHour} false alarms an hour),`,
     `${outcome.backgroundPerFrame.toFixed(1)} background events a frame, finder efficiency ${outcome.finderEfficiency.toFixed(2)}, ${outcome.trials} trials a rate,`,
     outcome.intoFrames ? 'photons added to the images.' : "events added to the flight's own.",
-    'Rates are photons per second, in band, at the source; the place is the least well seen one on the component.',
+    'Rates are photons per second, in band, at the source; places are along the axis of',
+    'the component, from 0 to 1. At 95 %: the rate found with 95 %; formula: the limit that',
+    'coverage states for such light; ratio: found over stated.',
     '',
     limits,
     '',
     points,
+    ...(outcome.components.some((c) => c.views.length > 1) ? ['', 'Each pass taken alone:', passes] : []),
   ].join('\n');
 }

@@ -26,6 +26,7 @@ const flight = { ...flown, corridor: LINE_CORRIDOR, threshold: 18.8, blurSigmaPx
 
 const conditions: InjectionConditions = {
   ratesHz: [],
+  along: null,
   trials: 8,
   bunch: 1,
   onMains: false,
@@ -44,6 +45,11 @@ test('the rate that injection finds with 95 % is the analytic limit of coverage,
   const result = await injectComponent(clamp('C1', 25.5), line, flight, conditions);
   expect(result.passes).toBe(1);
   expect(result.points.length).toBe(7);
+  // One pass: what it finds alone is what is found, at the range of the clamp.
+  expect(result.points.map(({ foundByPass }) => foundByPass)).toEqual(result.points.map(({ found }) => [found]));
+  expect(result.views.length).toBe(1);
+  expect(result.views[0].nearestM).toBeGreaterThan(39);
+  expect(result.views[0].nearestM).toBeLessThan(41);
   // Detection rises with the rate from seldom to nearly always.
   expect(result.points[0].probability).toBeLessThan(0.6);
   expect(result.points[6].probability).toBeGreaterThan(0.7);

@@ -1,6 +1,6 @@
 import type { LineComponent, LineModel } from '../../line/LineModel.ts';
 import { type Random, randomFrom } from '../../maths/random.ts';
-import type { Vec3 } from '../../maths/vec3.ts';
+import { distance, type Vec3 } from '../../maths/vec3.ts';
 import { axisLengthM, pointOnAxis } from '../../place/axis.ts';
 import { type ComponentCoverage, coverComponents } from '../../place/coverComponents.ts';
 import {
@@ -20,6 +20,8 @@ import { Interrupted, type JobWatch } from '../JobWatch.ts';
 
 export interface InjectionConditions {
   readonly ratesHz: readonly number[];
+  /** Where along the component's axis, 0 to 1; null: at its least well seen place. */
+  readonly along: number | null;
   readonly trials: number;
   readonly bunch: number;
   readonly onMains: boolean;
@@ -60,7 +62,11 @@ export interface ComponentInjection {
     readonly upper95: number;
     /** Synthetic events in a trial, mean over all passes together. */
     readonly meanEvents: number;
+    /** Trials in which each pass, taken alone, found the source; in order of `views`. */
+    readonly foundByPass: readonly number[];
   })[];
+  /** The passes that were searched, in order of time. */
+  readonly views: readonly { readonly frames: number; readonly nearestM: number }[];
   /** Photons per second found with 95 %; null where the trials do not say. */
   readonly limitHz: number | null;
   readonly limitLower95Hz: number | null;
@@ -94,7 +100,7 @@ export async function injectComponent(
   };
   const views = viewsOfPlace(flight, place).filter((view) => view.frames >= PARAMETERS.leastFrames);
   if (coverage.limitHz === null || views.length === 0)
-    return { ...about, points: [], limitHz: null, limitLower95Hz: null, limitUpper95Hz: null };
+    return { ...about, views: [], points: [], limitHz: null, limitLower95Hz: null, limitUpper95Hz: null };
   const limitHz = coverage.limitHz;
   const rates = conditions.ratesHz.length > 0 ? conditions.ratesHz : MULTIPLES.map((m) => m * limitHz);
   const random = randomFrom(conditions.seed);
@@ -103,6 +109,7 @@ export async function injectComponent(
   for (const rateHz of rates) {
     let found = 0;
     let events = 0;
+    const foundByPass = views.map(() => 0);
     for (let trial = 0; trial < conditions.trials; trial++) {
       const source: SyntheticSource = {
         placeEnuM: place,
@@ -115,9 +122,10 @@ export async function injectComponent(
         mergePx: MERGE_SIGMAS * conditions.spotSigmaPx,
       };
       let any = false;
-      for (const view of views) {
+      for (const [pass, view] of views.entries()) {
         const tried = await tryOne(flight, view, source, random);
         events += tried.events;
+        if (tried.found) foundByPass[pass]++;
         any ||= tried.found;
       }
       if (any) found++;
@@ -134,17 +142,28 @@ export async function injectComponent(
       lower95,
       upper95,
       meanEvents: events / conditions.trials,
+      foundByPass,
     });
   }
   const curve = fitDetectionCurve(points);
   const interval = curve && intervalOfRate(points, curve, 0.95, random.fork(1));
   return {
     ...about,
+    views: views.map((view) => ({ frames: view.frames, nearestM: nearestRangeM(flight, view, place) })),
     points,
     limitHz: curve && rateFoundOnCurve(curve, 0.95),
     limitLower95Hz: interval?.lower ?? null,
     limitUpper95Hz: interval?.upper ?? null,
   };
+}
+
+function nearestRangeM({ poses }: SearchedFlight, { fromPose, toPose }: ViewOfPlace, place: Vec3): number {
+  let nearest = Number.POSITIVE_INFINITY;
+  for (let p = fromPose; p <= toPose; p++) {
+    const [x, y, z] = poses.originEnuM.subarray(3 * p, 3 * p + 3);
+    nearest = Math.min(nearest, distance([x, y, z], place));
+  }
+  return nearest;
 }
 
 /** The place along a component whose analytic limit is the weakest, as coverage states it; unseen places come last. */
@@ -156,7 +175,8 @@ function worstPlace(
 ): { place: Vec3; along: number; coverage: ComponentCoverage } {
   const length = axisLengthM(component.axisEnuM);
   const pieces = length > 0.5 ? Math.max(2, Math.ceil(length / WIRE_STEP_M)) : 0;
-  const shares = pieces === 0 ? [0.5] : Array.from({ length: pieces + 1 }, (_, i) => i / pieces);
+  const everywhere = pieces === 0 ? [0.5] : Array.from({ length: pieces + 1 }, (_, i) => i / pieces);
+  const shares = conditions.along === null ? everywhere : [conditions.along];
   const { lens, poses, corridor, threshold, blurSigmaPx } = flight;
   const eventsNeeded = eventsByFramesInView({
     threshold,

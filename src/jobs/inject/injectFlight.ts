@@ -30,6 +30,8 @@ export interface InjectOptions {
   readonly mountingFile: string | null;
   /** Components by id; empty: one piece of hardware at each tower. */
   readonly componentIds: readonly string[];
+  /** Places along each component's axis, 0 to 1; empty: its least well seen place. */
+  readonly along: readonly number[];
   /** Photons per second; empty: from a quarter to twice the analytic limit of each place. */
   readonly ratesHz: readonly number[];
   /** Times that each rate is tried. */
@@ -100,11 +102,15 @@ export async function injectFlight(
     const components = chosenComponents(inspection, options.componentIds, options.lineFile ?? options.campaignFile);
     const frames = options.intoFrames ? await openFrameInjection(inspection, events) : null;
     const results: ComponentInjection[] = [];
-    for (const [i, component] of components.entries()) {
-      watch.progress('injection', i, components.length, 'components');
+    const places = components.flatMap((component) =>
+      (options.along.length > 0 ? options.along : [null]).map((along) => ({ component, along })),
+    );
+    for (const [i, { component, along }] of places.entries()) {
+      watch.progress('injection', i, places.length, 'places');
       results.push(
         await injectComponent(component, inspection.line, flight, {
           ...options,
+          along,
           eventsPerPhotonAt: (rangeM) =>
             eventsPerPhotonAt(rangeM, {
               apertureMm: uv.apertureMm,
@@ -122,7 +128,7 @@ export async function injectFlight(
         }),
       );
     }
-    watch.progress('injection', components.length, components.length, 'components');
+    watch.progress('injection', places.length, places.length, 'places');
     return {
       flight: record.name,
       threshold: flight.threshold,
