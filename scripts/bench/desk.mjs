@@ -33,7 +33,7 @@ async function firstPictures(browser, address) {
         .waitForFunction(
           () =>
             document.querySelector('canvas.sheet') !== null &&
-            /500 open of 500/.test(document.querySelector('footer')?.textContent ?? '') &&
+            / open of 500/.test(document.querySelector('footer')?.textContent ?? '') &&
             performance.getEntriesByName(`${location.origin}/api/findings`).length > 0 &&
             performance.now(),
         )
@@ -194,8 +194,10 @@ async function overlayFrames(browser, size) {
 /** A table in Markdown of how long each thing took. */
 export async function measureDesk(file) {
   const rows = [];
-  const note = (what, values) =>
+  const note = (what, values) => {
     rows.push(`| ${what} | ${median(values).toFixed(0)} ms | ${upper(values).toFixed(0)} ms | ${values.length} |`);
+    console.error(rows.at(-1));
+  };
   const desk = await startDesk(file);
   const browser = await chromium.launch({
     executablePath: '/usr/bin/chromium',
