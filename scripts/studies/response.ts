@@ -126,7 +126,7 @@ charge proportional to light ${low(chances.lamp)}; even counts ${low(flat.evenCh
 
 ## Response to a point of light
 
-From the evenly lit frames of those rigs (about 2400 events of a sphere that is equally bright from everywhere), over the solid angle of each pixel as the true lens has it;
+From the evenly lit frames of those rigs (about 8000 events of a sphere that is equally bright from everywhere), over the solid angle of each pixel as the true lens has it;
 at 25 places of the picture: what a photon rate is divided by. Error squared over predicted: as above, though the places of a rig hang together.
 
 | cameras | error if taken as even (RMS over the places) | RMS error of the correction | error squared over predicted |
