@@ -223,7 +223,7 @@ What makes light over expected differ from one:
 - Frames in step with the mains: of an exposure of 18 ms in 20 ms the crests of a steady discharge lie both inside in most passes (1.11), one of them outside in the others (down to
   0.4). The mean over all phases is 1, the median above it. Nothing in a flight tells the phase; the interval is widened by it.
 - Haze: 0.3 ± 0.3 per km is allowed for; this invented air has none, which is 1 to 2 % at these ranges.
-- Luck: what is near the limit of detection is found in the passes in which it happened to be bright, and counted there. That is the excess of the faintest, and more of
-  those found in one pass only; their intervals are wide in proportion.`,
+- Luck: what is near the limit of detection is found in the passes in which it happened to be bright. Passes that missed it by what may be bad luck are counted with those
+  that found it, so that the faintest are not told too bright.`,
   };
 };
