@@ -14,13 +14,14 @@ import { flightPlacingRow } from './flightPlacingRows.ts';
 import { flightRow, provenanceRow } from './flightRows.ts';
 import { GeoPackageReading } from './GeoPackageReading.ts';
 import { lineStringZ } from './geopackageGeometry.ts';
-import { refreshContents } from './geopackageTables.ts';
+import { refreshContents, stampContents } from './geopackageTables.ts';
 import { jsonColumn } from './jsonColumn.ts';
 import { lineRows } from './lineRows.ts';
 import { packedJson } from './packedJson.ts';
 import type { ReviewableCampaign } from './ReviewableCampaign.ts';
 import type { ReviewCommand, ReviewOutcome } from './ReviewCommand.ts';
 import type { Llh, ReviewEntry } from './records.ts';
+import type { DischargeOfPart } from './replayReview.ts';
 import { replayInto } from './reviewFamilies.ts';
 import { findingsOfLine } from './reviewLog.ts';
 import { BEFORE_ALL_FLIGHTS_UTC } from './schemaMigrations.ts';
@@ -215,8 +216,10 @@ export class GeoPackageCampaign extends GeoPackageReading implements ReviewableC
           : longer.filter((line) => line.act === act);
       const ids = new Set(named.flatMap(findingsOfLine));
       const family = replayInto(this.db, longer, ids, this.dischargeOfPart());
-      for (const table of ['discharges', 'sightings', 'findings', 'review_log'])
+      for (const table of ['discharges', 'findings', 'review_log'])
         refreshContents(this.db, campaignTable(table), changedUtc);
+      // Sightings change hands and stay where they are; there may be very many.
+      stampContents(this.db, campaignTable('sightings'), changedUtc);
       return { kind: 'done', act: act!, changed: [...family].filter((id) => ids.has(id)) };
     });
   }
@@ -260,8 +263,13 @@ export class GeoPackageCampaign extends GeoPackageReading implements ReviewableC
     }
   }
 
-  private dischargeOfPart() {
-    return dischargesOfParts(this.line(), localFrameAt(this.about()!.originLlh));
+  /** Reads the line only when something was divided. */
+  private dischargeOfPart(): DischargeOfPart {
+    let ofLine: DischargeOfPart | null = null;
+    return (...asked) => {
+      ofLine ??= dischargesOfParts(this.line(), localFrameAt(this.about()!.originLlh));
+      return ofLine(...asked);
+    };
   }
 
   /** Geometry of a component's axis, by its name. */

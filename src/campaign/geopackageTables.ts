@@ -114,10 +114,15 @@ function addExtension(db: Database, table: string, column: string, name: string,
   );
 }
 
-/** Brings extent and time of change of a table in the contents up to date. */
+/** Brings the time of change of a table in the contents up to date, where no geometry has changed. */
+export function stampContents(db: Database, table: TableDefinition, lastChangeUtc: string): void {
+  db.prepare('UPDATE gpkg_contents SET last_change = ? WHERE table_name = ?').run(lastChangeUtc, table.name);
+}
+
+/** Brings extent and time of change of a table in the contents up to date. It looks at every geometry. */
 export function refreshContents(db: Database, table: TableDefinition, lastChangeUtc: string): void {
   if (table.geometry === null) {
-    db.prepare('UPDATE gpkg_contents SET last_change = ? WHERE table_name = ?').run(lastChangeUtc, table.name);
+    stampContents(db, table, lastChangeUtc);
     return;
   }
   db.prepare(

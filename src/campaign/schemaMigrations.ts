@@ -61,6 +61,10 @@ const MIGRATIONS: readonly Migration[] = [
     what: 'places with the mounting as stated',
     apply: completeTables,
   },
+  {
+    what: 'the sightings of a discharge by index',
+    apply: (db) => db.exec('CREATE INDEX IF NOT EXISTS sightings_of_discharge ON sightings(discharge)'),
+  },
 ];
 
 /**
