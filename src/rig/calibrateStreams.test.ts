@@ -26,6 +26,23 @@ test('a colour clock 23 ms late and drifting is measured by the motion, allowed 
   expect(outcome.statistics.sigmaFactors.uv).toBeLessThan(1.15);
 });
 
+test('streams that no one offset brings together are brought together sweep by sweep, seed 34', () => {
+  const streams = benchStreams(134, trueRig(34), {
+    rangesM: [9, 13, 20],
+    sigmaUv: 0.1,
+    sigmaColour: 0.07,
+    secondsPerSweep: 4,
+    lateMs: 5,
+    driftPpm: 3000,
+  });
+  const { outcome, timing } = calibrateStreams(RIG, streams);
+  if (outcome.kind === 'refused') throw new Error(outcome.because);
+  const { clock } = timing;
+  if (clock.kind === 'refused') throw new Error(clock.because);
+  expect(Math.abs(clock.driftPpm - 3000)).toBeLessThan(3.5 * clock.driftSigmaPpm);
+  expect(outcome.registration.heldOutRmsPx).toBeLessThan(1.3 * outcome.statistics.noiseFloorPx);
+});
+
 test('frames missing, delivered twice and exchanged are named, set aside, and do no harm, seed 32', () => {
   const truth = trueRig(32);
   const whole = benchStreams(132, truth, { rangesM: [9, 13, 20], sigmaUv: 0.1, sigmaColour: 0.07, secondsPerSweep: 4 });

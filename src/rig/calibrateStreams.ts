@@ -2,6 +2,7 @@ import type { RigDescription } from '../recording/RigDescription.ts';
 import { streamHealth } from '../time/streamHealth.ts';
 import type { BenchRun, TargetMark } from './BenchObservations.ts';
 import { calibrateRig, type RigCalibrationOutcome } from './calibrateRig.ts';
+import { clockBySweeps } from './clockBySweeps.ts';
 import { clockFromCalibration } from './clockFromCalibration.ts';
 import { fitRig, type LeftOutFrame, type RigFitOutcome } from './fitRig.ts';
 import { misplacedFrames } from './frameOrder.ts';
@@ -80,16 +81,21 @@ export function joinStreams(rig: RigDescription, streams: BenchStreams): JoinedS
     lampsAmongPattern(goodDiscs, streams.marks),
     intervalNs,
   );
-  let correction: Correction | null = coarse?.significant
-    ? { offsetMs: coarse.offsetMs, driftPpm: 0, aboutNs: 0 }
-    : null;
+  const constant = coarse && { offsetMs: coarse.offsetMs, driftPpm: 0, aboutNs: 0 };
+  let correction: Correction | null = coarse?.significant ? constant : null;
+  // Streams far apart give no adjustment at all; then even an uncertain first offset is worth trying, and one that drifts.
+  const untried = [
+    () => (coarse?.significant ? null : constant),
+    () => clockBySweeps(goodLamps, goodDiscs, intervalNs),
+  ];
   for (let round = 0; ; round++) {
     const paired = pairStreams(goodLamps, goodDiscs, intervalNs, correction);
     const run: BenchRun = { ...target, frames: paired.frames };
     const fit = fitRig(rig, run);
-    // Streams far apart give no adjustment at all; then even an uncertain first offset is worth trying.
-    if (round === 0 && fit.kind === 'refused' && correction === null && coarse !== null) {
-      correction = { offsetMs: coarse.offsetMs, driftPpm: 0, aboutNs: 0 };
+    const other = fit.kind === 'refused' ? nextOf(untried) : null;
+    if (other) {
+      correction = other;
+      round = -1;
       continue;
     }
     const clock: ClockOutcome =
@@ -115,6 +121,14 @@ export function joinStreams(rig: RigDescription, streams: BenchStreams): JoinedS
       timing: { clock: whole, applied: correction !== null, faults },
     };
   }
+}
+
+function nextOf(untried: (() => Correction | null)[]): Correction | null {
+  while (untried.length > 0) {
+    const correction = untried.shift()!();
+    if (correction) return correction;
+  }
+  return null;
 }
 
 /** Nothing is corrected that the eye of the overlay could not see. */
