@@ -96,15 +96,11 @@ export function signedChart(
     (t) =>
       `<path d="M${fixed(sx(t))} ${h}v4" stroke="${INK}"/><text x="${fixed(sx(t))}" y="${h + 16}" text-anchor="middle">${t}</text>`,
   );
+  const dashes = (level === null ? [] : [level, -level]).map(
+    (y) => `<path d="M${left} ${fixed(sy(y))}H${w - 6}" stroke="${INK}" stroke-width="0.7" stroke-dasharray="5 3"/>`,
+  );
   const rules =
-    level === null
-      ? ''
-      : [level, -level]
-          .map(
-            (y) =>
-              `<path d="M${left} ${fixed(sy(y))}H${w - 6}" stroke="${INK}" stroke-width="0.7" stroke-dasharray="5 3"/>`,
-          )
-          .join('') + `<text x="${w - 8}" y="10" text-anchor="end">dashed: noise alone</text>`;
+    level === null ? '' : `${dashes.join('')}<text x="${w - 8}" y="10" text-anchor="end">dashed: noise alone</text>`;
   return `<svg viewBox="0 -6 ${w} ${h + bottom + 8}" role="img">${yTicks.join('')}<path d="M${left} ${h}H${w - 6}" stroke="${INK}"/>${xTicks.join('')}
 <g fill="${FAINT}">${dots.join('')}</g><g fill="${INK}" fill-opacity="0.13">${bands.join('')}</g><path d="${means.join('')}" stroke="${INK}" stroke-width="2" fill="none"/>${rules}
 <text x="${(w + left) / 2}" y="${h + 31}" text-anchor="middle">${axes.x}</text><text transform="translate(11 ${h / 2}) rotate(-90)" text-anchor="middle">${axes.y}</text></svg>`;
