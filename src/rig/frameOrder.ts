@@ -27,14 +27,24 @@ export function misplacedFrames(frames: readonly TimedMarks[], frameIntervalNs: 
     repeated.add(i);
     found.push({ index: i, kind: 'repeated' });
   }
-  for (let i = 2; i + 3 < frames.length; i++) {
-    const six = frames.slice(i - 2, i + 4);
-    if (six.some((_, k) => repeated.has(i - 2 + k))) continue;
-    // Unequal steps would look like uneven motion.
-    if (six.some((f, k) => k > 0 && Math.abs(f.tNs - six[k - 1].tNs - frameIntervalNs) > 0.1 * frameIntervalNs))
-      continue;
-    const asStamped = unevenness(six);
-    const exchanged = unevenness([six[0], six[1], six[3], six[2], six[4], six[5]]);
+  // Unequal steps would look like uneven motion.
+  const follows = (i: number): boolean =>
+    i > 0 &&
+    i < frames.length &&
+    !repeated.has(i) &&
+    !repeated.has(i - 1) &&
+    Math.abs(frames[i].tNs - frames[i - 1].tNs - frameIntervalNs) <= 0.1 * frameIntervalNs;
+  for (let i = 1; i + 2 < frames.length; i++) {
+    if (![i, i + 1, i + 2].every(follows)) continue;
+    const from = follows(i - 1) ? i - 2 : i - 1;
+    const to = follows(i + 3) ? i + 3 : i + 2;
+    // With a frame missing on one side as well, the path is still long enough.
+    if (to - from < 4) continue;
+    const stretch = frames.slice(from, to + 1);
+    const other = [...stretch];
+    [other[i - from], other[i + 1 - from]] = [frames[i + 1], frames[i]];
+    const asStamped = unevenness(stretch);
+    const exchanged = unevenness(other);
     if (!asStamped || !exchanged) continue;
     if (
       asStamped.squares > ABOVE_NOISE * asStamped.expected &&
@@ -59,11 +69,11 @@ function same(a: TimedMarks, b: TimedMarks): boolean {
 }
 
 /** Third differences of the marks' paths, squared and summed, with what noise alone makes of them; null for no mark. */
-function unevenness(six: readonly TimedMarks[]): { squares: number; expected: number } | null {
+function unevenness(stretch: readonly TimedMarks[]): { squares: number; expected: number } | null {
   let squares = 0;
   let expected = 0;
-  six[0].marks.forEach((_, mark) => {
-    const path = six.map((f) => f.marks[mark]);
+  stretch[0].marks.forEach((_, mark) => {
+    const path = stretch.map((f) => f.marks[mark]);
     if (path.some((p) => !p)) return;
     for (let k = 0; k + 3 < path.length; k++) {
       const [a, b, c, d] = [path[k]!, path[k + 1]!, path[k + 2]!, path[k + 3]!];

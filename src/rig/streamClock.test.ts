@@ -127,6 +127,14 @@ test('frames delivered twice or in the wrong order are named, and no others, see
     { index: 40, kind: 'repeated' },
     { index: 80, kind: 'swapped with the next' },
   ]);
+  // With the frames around the exchange missing on either side, too.
+  for (const missing of [[78], [83]])
+    expect(
+      misplacedFrames(
+        spoilt.filter((_, i) => i > 60 && !missing.includes(i)),
+        5e7,
+      ),
+    ).toHaveLength(1);
 });
 
 test('pairing carries colour stamps to the uv clock', () => {
