@@ -55,6 +55,8 @@ export interface ReportModel {
       readonly leftOut: readonly LabelledText[];
     }[];
     readonly suspects: readonly (readonly string[])[];
+    /** That these are not all of them, and where the rest is; empty where they are. */
+    readonly suspectsMore: string;
     readonly rejected: readonly (readonly string[])[];
     readonly identity: readonly { readonly title: string; readonly rows: readonly LabelledText[] }[];
   };

@@ -31,24 +31,7 @@ export function composeAppendix(contents: ReportContents, words: Words, numbers:
         .filter(([, frames]) => frames > 0)
         .map(([because, frames]) => ({ label: inLanguage(because, words), text: numbers.integer(frames) })),
     })),
-    suspects: contents.sightings
-      .filter(({ dischargeId }) => dischargeId === null)
-      .map((sighting) => {
-        const [lonDeg, latDeg, heightM] = sighting.seedLlh;
-        const reasons = sighting.suspicions.map((suspicion) => words.suspicions[suspicion]);
-        return [
-          sighting.id,
-          `${sighting.flight}\n${utcText(sighting.fromUtc, false)}`,
-          [reasons.length === 0 ? words.unplaced : reasons.join(', '), inLanguage(sighting.note, words)]
-            .filter((s) => s !== '')
-            .join('. '),
-          fill(words.strengthValue, {
-            events: numbers.significant(sighting.events, 3),
-            frames: numbers.integer(sighting.framesInView),
-          }),
-          `${numbers.fixed(latDeg, 5)}°\n${numbers.fixed(lonDeg, 5)}°\n${numbers.fixed(heightM, 0)}\u00a0m`,
-        ];
-      }),
+    ...suspectsOf(contents, words, numbers),
     rejected: contents.rejected.map(({ number, finding, discharge, component }) => {
       const last = contents.reviewLog
         .filter((entry) => entry.findingId === finding.id && entry.what === 'rejected')
@@ -73,6 +56,43 @@ export function composeAppendix(contents: ReportContents, words: Words, numbers:
         (key): LabelledText => ({ label: words.identity[key], text: flight.provenance[key] }),
       ),
     })),
+  };
+}
+
+/** A flight over the sea gives thousands of glints: so many are listed, the strongest; all are in the campaign. */
+const MOST_SUSPECTS = 200;
+
+function suspectsOf(
+  contents: ReportContents,
+  words: Words,
+  numbers: NumberText,
+): Pick<ReportModel['appendix'], 'suspects' | 'suspectsMore'> {
+  const all = contents.sightings.filter(({ dischargeId }) => dischargeId === null);
+  const listed = [...all]
+    .sort((a, b) => b.logLikelihoodRatio - a.logLikelihoodRatio || (a.id < b.id ? -1 : 1))
+    .slice(0, MOST_SUSPECTS)
+    .sort((a, b) => (a.fromUtc < b.fromUtc ? -1 : a.fromUtc > b.fromUtc ? 1 : a.id < b.id ? -1 : 1));
+  return {
+    suspects: listed.map((sighting) => {
+      const [lonDeg, latDeg, heightM] = sighting.seedLlh;
+      const reasons = sighting.suspicions.map((suspicion) => words.suspicions[suspicion]);
+      return [
+        sighting.id,
+        `${sighting.flight}\n${utcText(sighting.fromUtc, false)}`,
+        [reasons.length === 0 ? words.unplaced : reasons.join(', '), inLanguage(sighting.note, words)]
+          .filter((s) => s !== '')
+          .join('. '),
+        fill(words.strengthValue, {
+          events: numbers.significant(sighting.events, 3),
+          frames: numbers.integer(sighting.framesInView),
+        }),
+        `${numbers.fixed(latDeg, 5)}°\n${numbers.fixed(lonDeg, 5)}°\n${numbers.fixed(heightM, 0)}\u00a0m`,
+      ];
+    }),
+    suspectsMore:
+      listed.length === all.length
+        ? ''
+        : fill(words.suspectsMore, { n: numbers.integer(listed.length), all: numbers.integer(all.length) }),
   };
 }
 

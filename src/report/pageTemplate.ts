@@ -325,6 +325,7 @@ export const PAGE_TEMPLATE = String.raw`
 #heading(level: 2, w.appendixSuspects)
 #if d.appendix.suspects.len() == 0 { par(w.suspectsNone) } else {
   par(w.suspectsLead)
+  if d.appendix.suspectsMore != "" { par(d.appendix.suspectsMore) }
   plain-table((20mm, 34mm, 1fr, 30mm, 30mm), (w.colSighting, w.colFlight, w.colReason, w.colStrength, w.colWhere), d.appendix.suspects, size: 7pt)
 }
 #heading(level: 2, w.appendixRejected)

@@ -324,6 +324,7 @@ export const de: Words = {
   appendixSuspects: 'Nicht als Befund geführte Sichtungen',
   suspectsLead:
     'Diese wurden gesehen, gelten aber nicht als ruhende Entladungen auf der Leitung oder ließen sich nicht orten. Sie stehen hier, damit jeder widersprechen kann.',
+  suspectsMore: 'Dies sind die {n} stärksten von {all}; alle stehen in der Ebene `sightings` der Kampagnendatei.',
   suspectsNone: 'Keine Sichtung wurde ausgeschlossen.',
   colSighting: 'Sichtung',
   colStrength: 'Ereignisse in Bildern',

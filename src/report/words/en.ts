@@ -320,6 +320,7 @@ export const en = {
   appendixSuspects: 'Sightings kept out of the findings',
   suspectsLead:
     'These were seen but are not believed to be discharges at rest on the line, or could not be placed. They are listed so that anyone can disagree.',
+  suspectsMore: 'These are the {n} strongest of {all}; all of them are in the layer `sightings` of the campaign file.',
   suspectsNone: 'No sighting was kept out.',
   colSighting: 'Sighting',
   colStrength: 'Events in frames',
