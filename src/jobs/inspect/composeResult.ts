@@ -95,7 +95,8 @@ export async function composeResult(found: Findings): Promise<InspectionResult> 
       const picture = await takeEvidence(
         { flight, frame, registration: inspection.registration, rays: found.rays, colourPoses, ownerOf },
         id,
-        record.positionEnuM,
+        // The poses are those of the mounting as stated.
+        record.asMounted?.positionEnuM ?? record.positionEnuM,
         rangeSigmaM,
         sighting,
       );

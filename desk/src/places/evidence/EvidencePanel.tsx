@@ -7,6 +7,7 @@ import { useWords } from '../../words/useWords.ts';
 import { CheckOverlay } from './CheckOverlay.tsx';
 import { measuredBetween } from './geometryOfPass.ts';
 import { PointerReading } from './PointerReading.tsx';
+import { placeInPictures } from './placeInPictures.ts';
 import type { StageDrawing } from './StageDrawing.ts';
 import { ACCUMULATE_S, type StageSettings } from './StageSettings.ts';
 import { UvFrame } from './UvFrame.tsx';
@@ -41,7 +42,7 @@ export function EvidencePanel({
   const { model } = pass.registration;
   const trueInverse = 1 / trueRangeM;
   const inverse = settings.inverseRangePerM ?? trueInverse;
-  const target = pose >= 0 ? intoCamera(pass.colourPoses, pose, finding.positionEnuM) : null;
+  const target = pose >= 0 ? intoCamera(pass.colourPoses, pose, placeInPictures(finding)) : null;
   const shift = target ? parallaxPx(drawing, target, inverse) : null;
   const focalPx = Math.sqrt(model.colour.fxPx * model.colour.fyPx);
   const peak = drawing.levels.length > 0 ? drawing.levels[0]! / 0.8 : 0;

@@ -11,6 +11,7 @@ import { EvidencePanel } from './EvidencePanel.tsx';
 import { colourPxOfPoint, ellipseInPicture, sigmaAlong } from './geometryOfPass.ts';
 import type { Pass } from './Pass.ts';
 import { PictureStage } from './PictureStage.tsx';
+import { placeInPictures } from './placeInPictures.ts';
 import { type StageSettings, usualSettings } from './StageSettings.ts';
 import { Timeline } from './Timeline.tsx';
 import { usePlayback } from './usePlayback.ts';
@@ -32,7 +33,7 @@ export function PassPlayer({
   passes: ReactNode;
 }) {
   const { t } = useWords();
-  const target: Vec3 = finding.positionEnuM;
+  const target: Vec3 = placeInPictures(finding);
   const { model } = pass.registration;
   const best = useMemo(() => bestMoment(pass, finding, sighting), [pass, finding, sighting]);
   const playback = usePlayback(pass.fromNs, pass.toNs, best);
@@ -166,7 +167,7 @@ function bestMoment(pass: Pass, finding: FindingAnswer, sighting: SightingOfFind
   for (let i = 0; i < pass.colourPoses.count; i++) {
     const t = pass.colourPoses.tNs[i]!;
     if (t < sighting.fromNs! || t > sighting.toNs!) continue;
-    const px = colourPxOfPoint(pass.registration.model, pass.colourPoses, i, finding.positionEnuM);
+    const px = colourPxOfPoint(pass.registration.model, pass.colourPoses, i, placeInPictures(finding));
     if (!px) continue;
     const away = Math.hypot(px[0] - colour.widthPx / 2, px[1] - colour.heightPx / 2);
     if (away < least) {
@@ -191,12 +192,12 @@ function reference(pass: Pass, finding: FindingAnswer, best: number, settings: S
     pass.uvPoses,
     pass.registration.model.uv,
     { poses: pass.colourPoses, pose },
-    finding.positionEnuM,
+    placeInPictures(finding),
     best - half,
     best + half,
     settings.follow,
   );
-  const centre = colourPxOfPoint(pass.registration.model, pass.colourPoses, pose, finding.positionEnuM);
+  const centre = colourPxOfPoint(pass.registration.model, pass.colourPoses, pose, placeInPictures(finding));
   if (!centre) return none;
   const points: number[] = [];
   for (let i = 0; i < carried.count; i++) {
