@@ -20,7 +20,7 @@ const pictures = path.join(root, 'docs', 'pictures');
 mkdirSync(pictures, { recursive: true });
 const browser = await chromium.launch({
   executablePath: '/usr/bin/chromium',
-  args: ['--no-sandbox', '--use-angle=swiftshader', '--enable-unsafe-swiftshader'],
+  args: ['--use-angle=swiftshader', '--enable-unsafe-swiftshader'],
 });
 
 /** The first page behind the cover on which such words stand; headings stand alone on their line, but in the contents. */

@@ -201,7 +201,7 @@ export async function measureDesk(file) {
   const desk = await startDesk(file);
   const browser = await chromium.launch({
     executablePath: '/usr/bin/chromium',
-    args: ['--no-sandbox', '--use-angle=swiftshader', '--enable-unsafe-swiftshader'],
+    args: ['--use-angle=swiftshader', '--enable-unsafe-swiftshader'],
   });
   try {
     note(
