@@ -1,8 +1,8 @@
 import type { LineComponent, LineModel } from '../line/LineModel.ts';
 import type { Vec3 } from '../maths/vec3.ts';
 import { nearestStructure } from './nearestStructure.ts';
-import type { Words } from './words/en.ts';
 import { fill } from './words/fill.ts';
+import type { Words } from './words/Words.ts';
 
 /** What a component is, for a heading: `insulator string, circuit 1, phase L2`. */
 export function componentLabel(component: LineComponent | null, words: Words): string {

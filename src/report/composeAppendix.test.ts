@@ -3,7 +3,7 @@ import type { SightingRecord } from '../campaign/records.ts';
 import { composeAppendix } from './composeAppendix.ts';
 import { numberTextFor } from './numberText.ts';
 import type { ReportContents } from './ReportContents.ts';
-import { en } from './words/en.ts';
+import { en } from './words/en/index.ts';
 
 /** Kept out, the stronger the higher its number. */
 function sighting(number: number): SightingRecord {

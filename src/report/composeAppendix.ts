@@ -5,9 +5,9 @@ import type { NumberText } from './numberText.ts';
 import type { ReportContents } from './ReportContents.ts';
 import type { LabelledText, ReportModel } from './ReportModel.ts';
 import { utcSpan, utcText } from './utcText.ts';
-import type { Words } from './words/en.ts';
 import { fill } from './words/fill.ts';
 import { inLanguage } from './words/inLanguage.ts';
+import type { Words } from './words/Words.ts';
 
 /** Flights with their quality and what was left out of them, suspects, rejected findings, and the identity of all inputs. */
 export function composeAppendix(contents: ReportContents, words: Words, numbers: NumberText): ReportModel['appendix'] {

@@ -6,9 +6,9 @@ import type { ReportContents } from './ReportContents.ts';
 import type { ReportModel } from './ReportModel.ts';
 import { reasonInWords } from './reasonWords.ts';
 import { utcSpan } from './utcText.ts';
-import type { Words } from './words/en.ts';
 import { fill } from './words/fill.ts';
 import { inLanguage } from './words/inLanguage.ts';
+import type { Words } from './words/Words.ts';
 
 /** In the order in which a reader wants them: what is new or worse first. */
 export const CHANGE_ORDER = CHANGE_KINDS;

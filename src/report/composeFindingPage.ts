@@ -16,9 +16,9 @@ import type { NumberedFinding, ReportContents } from './ReportContents.ts';
 import type { Asset, FindingPage, LabelledText, PlacedImage } from './ReportModel.ts';
 import { reasonInWords, reasonsInWords } from './reasonWords.ts';
 import { utcSpan, utcText } from './utcText.ts';
-import type { Words } from './words/en.ts';
 import { fill, fillPlural } from './words/fill.ts';
 import { inLanguage } from './words/inLanguage.ts';
+import type { Words } from './words/Words.ts';
 
 const OVERLAY_BOX = { widthMm: 104, heightMm: 74 };
 const SIDE_BOX = { widthMm: 64, heightMm: 32 };

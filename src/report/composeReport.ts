@@ -12,8 +12,8 @@ import type { NumberText } from './numberText.ts';
 import type { NumberedFinding, ReportContents } from './ReportContents.ts';
 import type { Asset, FindingPage, FindingRow, PlacedImage, ReportModel } from './ReportModel.ts';
 import { utcSpan } from './utcText.ts';
-import type { Words } from './words/en.ts';
 import { fill, fillPlural } from './words/fill.ts';
+import type { Words } from './words/Words.ts';
 
 /**
  * Everything of the report but the pages of the findings, which come in finished (they are made one at a time, so

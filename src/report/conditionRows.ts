@@ -1,8 +1,8 @@
 import type { Conditions } from '../recording/FlightDescription.ts';
 import type { NumberText } from './numberText.ts';
 import type { LabelledText } from './ReportModel.ts';
-import type { Words } from './words/en.ts';
 import { fill } from './words/fill.ts';
+import type { Words } from './words/Words.ts';
 
 /** Air and light of a flight row by row, and what was not measured of them. */
 export function conditionRows(c: Conditions, words: Words, numbers: NumberText): LabelledText[] {

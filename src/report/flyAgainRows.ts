@@ -2,8 +2,8 @@ import type { CoverageRecord } from '../campaign/records.ts';
 import type { LineComponent } from '../line/LineModel.ts';
 import { placeLabel, sentenceCase } from './componentLabel.ts';
 import type { NumberText } from './numberText.ts';
-import type { Words } from './words/en.ts';
 import { fill } from './words/fill.ts';
+import type { Words } from './words/Words.ts';
 
 /** Names listed of one place; beyond, their number says enough. */
 const MOST_NAMES = 6;

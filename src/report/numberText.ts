@@ -1,5 +1,5 @@
 import type { PhotonRate } from '../grade/PhotonRate.ts';
-import type { Words } from './words/en.ts';
+import type { Words } from './words/Words.ts';
 
 const NARROW_SPACE = '\u202f';
 const MINUS = '\u2212';

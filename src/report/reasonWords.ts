@@ -1,7 +1,7 @@
 import { type Reason, type ReasonCatalogue, reasonText } from '../grade/Reason.ts';
 import type { NumberText } from './numberText.ts';
-import type { Words } from './words/en.ts';
 import { inLanguage } from './words/inLanguage.ts';
+import type { Words } from './words/Words.ts';
 
 /** How the report's language writes a reason: its sentences, its terms and its numbers. */
 function catalogueOf(words: Words, numbers: NumberText): ReasonCatalogue {

@@ -1,8 +1,8 @@
 import { useMemo } from 'react';
 import { useTranslation } from 'react-i18next';
 import { type NumberText, numberTextFor } from '../../../src/report/numberText.ts';
-import type { Words as ReportWords } from '../../../src/report/words/en.ts';
 import { inLanguage } from '../../../src/report/words/inLanguage.ts';
+import type { Words as ReportWords } from '../../../src/report/words/Words.ts';
 import { wordsOf } from '../../../src/report/words/wordsOf.ts';
 import { languageNow } from './language.ts';
 

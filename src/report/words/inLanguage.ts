@@ -1,4 +1,5 @@
-import { en, type Words } from './en.ts';
+import { en } from './en/index.ts';
+import type { Words } from './Words.ts';
 
 /** What is known of one language: sentences as they stand, and those with holes. */
 interface Known {

@@ -1,5 +1,6 @@
-import { de } from './de.ts';
-import { en, type Words } from './en.ts';
+import { de } from './de/index.ts';
+import { en } from './en/index.ts';
+import type { Words } from './Words.ts';
 
 export const REPORT_LANGUAGES = ['en', 'de'] as const;
 export type ReportLanguage = (typeof REPORT_LANGUAGES)[number];

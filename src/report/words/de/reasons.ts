@@ -1,4 +1,4 @@
-import type { ReasonKey } from '../../grade/Reason.ts';
+import type { ReasonKey } from '../../../grade/Reason.ts';
 
 const WIRE =
   'Randfeldstärke {gradient|1} kV/cm effektiv; Einsatz {low|1} bis {high|1} kV/cm effektiv ({surface|term}, Oberflächenfaktor {least} bis {greatest}, relative Luftdichte {airDensity|2}): ';

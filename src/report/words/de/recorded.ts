@@ -1,4 +1,4 @@
-import type { RecordedSentence } from './recordedSentences.ts';
+import type { RecordedSentence } from '../recordedSentences.ts';
 
 /** What the evaluation writes in English, in German. */
 export const RECORDED_IN_GERMAN: Readonly<Record<RecordedSentence, string>> = {
